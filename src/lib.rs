@@ -1,6 +1,7 @@
 //! trimtab
 pub mod air;
 pub mod ball;
+pub mod club;
 pub mod constants;
 pub mod flight;
 pub mod hand;
@@ -8,4 +9,6 @@ pub mod head;
 pub mod hosel;
 pub mod impact;
 pub mod launch;
+pub mod quantity;
 pub mod units;
+pub mod workshop;
