@@ -1,0 +1,130 @@
+//! A session boiled down to what the fit needs: seven features, and count, mean and variance of
+//! each response. Additive, small, and made once.
+
+use super::responses;
+use crate::club::{Club, FEATURES, features};
+use crate::delivery::central_delivery;
+use crate::flight::Conditions;
+use crate::head::SettingError;
+use crate::physics::Physics;
+use crate::priors::DeliveryPrior;
+use crate::quantity::{Measured, Quantity};
+use crate::robust;
+use crate::units::{DEG, RPM};
+use nalgebra::SVector;
+use serde::{Deserialize, Serialize};
+
+/// Sufficient statistics of a session. Right-handed frame, units of `RESPONSES` and `FEATURES`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SessionSummary {
+    /// Name of the session.
+    pub session: String,
+    /// Day, `YYYY-MM-DD`.
+    pub date: String,
+    /// Name of the player.
+    pub player: String,
+    /// Name of the head.
+    pub head: String,
+    /// Lever features of the setting against the head's reference.
+    pub features: [f64; FEATURES.len()],
+    /// Number of shots in the log.
+    pub shots: usize,
+    /// Effective number of shots for each response; 0 where it was not measured.
+    pub count: [f64; 5],
+    /// Robust mean of what was observed minus the physical effect of the setting.
+    pub mean: [f64; 5],
+    /// Variance from shot to shot.
+    pub variance: [f64; 5],
+}
+
+/// Usual spread of the responses from shot to shot: prior scatter of the robust mean (common
+/// practice, no source).
+const USUAL: [f64; 5] = [1.5, 2.0, 7.0, 350.0, 0.02];
+
+/// Summarises a session. `shots` are in the right-handed frame.
+///
+/// # Errors
+/// If the club's setting is not one that its head has.
+pub fn summarise(
+    names: [&str; 3],
+    date: &str,
+    shots: &[Measured],
+    club: &Club,
+    prior: &DeliveryPrior,
+    physics: &Physics,
+    conditions: &Conditions,
+) -> Result<SessionSummary, SettingError> {
+    let head = &club.head;
+    let now = physics.striker(head, &club.setting, &club.setting)?;
+    let then = physics.striker(head, &head.reference, &club.setting)?;
+    let range = physics.range(conditions);
+    let delivery = central_delivery(shots, &now, prior, physics, &range).delivery;
+    let swing = now.swing(&delivery);
+    let launch = |s: &crate::impact::Striker| {
+        responses(
+            &s.strike(&swing, &physics.ball, &physics.impact).launch(),
+            s.head_speed(&swing),
+        )
+    };
+    let (at_setting, at_reference) = (launch(&now), launch(&then));
+
+    let mishit = mishits(shots);
+    let (mut count, mut mean, mut variance) = ([0.0; 5], [0.0; 5], [0.0; 5]);
+    for r in 0..5 {
+        let (rows, excluded): (Vec<_>, Vec<_>) = shots
+            .iter()
+            .zip(&mishit)
+            .filter_map(|(m, out)| Some((SVector::<f64, 1>::new(observed(m, r)?), *out)))
+            .unzip();
+        let prior_sd = SVector::<f64, 1>::new(USUAL[r]);
+        if let Some(s) = robust::summary(&rows, &excluded, &prior_sd) {
+            count[r] = s.effective;
+            mean[r] = s.centre[0] - (at_setting[r] - at_reference[r]);
+            variance[r] = s.covariance[(0, 0)];
+        }
+    }
+    Ok(SessionSummary {
+        session: names[0].into(),
+        date: date.into(),
+        player: names[1].into(),
+        head: names[2].into(),
+        features: features(head, &club.setting, physics.attitude),
+        shots: shots.len(),
+        count,
+        mean,
+        variance,
+    })
+}
+
+/// Response `r` of a shot, if it was measured.
+fn observed(m: &Measured, r: usize) -> Option<f64> {
+    match r {
+        0 => Some(m.get(Quantity::LaunchAngle)? / DEG),
+        1 => Some(m.get(Quantity::LaunchDirection)? / DEG),
+        2 => Some(m.get(Quantity::SpinAxis)? / DEG),
+        3 => Some(m.get(Quantity::SpinRate)? / RPM),
+        _ => Some(m.get(Quantity::BallSpeed)? / m.get(Quantity::HeadSpeed)?),
+    }
+}
+
+/// Gross mishits by ball speed and launch angle, where measured.
+fn mishits(shots: &[Measured]) -> Vec<bool> {
+    let mut out = vec![false; shots.len()];
+    for (q, floor, low_only) in [
+        (Quantity::BallSpeed, 1.0, true),
+        (Quantity::LaunchAngle, 1.5 * DEG, false),
+    ] {
+        let (index, values): (Vec<usize>, Vec<f64>) = shots
+            .iter()
+            .enumerate()
+            .filter_map(|(i, m)| Some((i, m.get(q)?)))
+            .unzip();
+        for (i, gross) in index
+            .into_iter()
+            .zip(robust::outliers(&values, floor, low_only))
+        {
+            out[i] |= gross;
+        }
+    }
+    out
+}

@@ -1,0 +1,169 @@
+//! A whole session: the player's average delivery first, then each shot around it.
+
+use super::{Inferred, Reading, infer, on_the_ground};
+use crate::club::Club;
+use crate::flight::{Conditions, Flight, Range};
+use crate::head::SettingError;
+use crate::impact::Striker;
+use crate::launch::Launch;
+use crate::physics::Physics;
+use crate::priors::{self, DeliveryPrior};
+use crate::quantity::{Measured, Quantity};
+use crate::robust::{mad, median_of};
+use rayon::prelude::*;
+
+/// One shot, completed: what was measured stands, what was not is the model's best guess.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShotReading {
+    /// Index into the session's shots.
+    pub index: usize,
+    /// Launch; measured values where there are any.
+    pub launch: Launch,
+    /// How many of the five launch values were measured.
+    pub measured: usize,
+    /// The delivery behind it.
+    pub inferred: Inferred,
+    /// Its flight in the session's conditions.
+    pub flight: Flight,
+}
+
+/// A session, completed. Right-handed frame.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SessionReading {
+    /// The player's central delivery.
+    pub centre: Inferred,
+    /// The shots that hold at least one usable value.
+    pub shots: Vec<ShotReading>,
+    /// Indices of shots without any usable value.
+    pub empty: Vec<usize>,
+}
+
+/// The five values of a launch.
+const LAUNCH: [Quantity; 5] = [
+    Quantity::BallSpeed,
+    Quantity::LaunchAngle,
+    Quantity::LaunchDirection,
+    Quantity::SpinRate,
+    Quantity::SpinAxis,
+];
+
+/// Completes a session. `shots` are in the right-handed frame; `prior` is that of the player.
+///
+/// Ground values (carry, offline...) of a shot are used only where its ball speed or launch angle
+/// is missing: a device computes them from the launch, by a model that we don't know.
+///
+/// # Errors
+/// If the club's setting is not one that its head has.
+pub fn read_session(
+    shots: &[Measured],
+    club: &Club,
+    prior: &DeliveryPrior,
+    physics: &Physics,
+    conditions: &Conditions,
+) -> Result<SessionReading, SettingError> {
+    let striker = physics.striker(&club.head, &club.setting, &club.setting)?;
+    let range = physics.range(conditions);
+    let readings: Vec<Vec<Reading>> = shots.iter().map(usable).collect();
+    let fit = |r: &[Reading], prior: &DeliveryPrior| {
+        infer(r, prior, &striker, physics, &range).unwrap_or_else(|_| fallback(prior))
+    };
+    let centre = fit(&central(&readings), prior);
+    let around = DeliveryPrior {
+        mean: centre.delivery.to_vector(),
+        sd: priors::within(club.head.kind),
+    };
+    let complete = |(index, r): (usize, &Vec<Reading>)| {
+        let inferred = fit(r, &around);
+        let mut launch = striker.launch(&inferred.delivery, &physics.ball, &physics.impact);
+        let m = &shots[index];
+        let take = |q, slot: &mut f64| {
+            if let Some(v) = m.get(q) {
+                *slot = v;
+            }
+        };
+        take(Quantity::BallSpeed, &mut launch.ball_speed);
+        take(Quantity::LaunchAngle, &mut launch.launch_angle);
+        take(Quantity::LaunchDirection, &mut launch.launch_direction);
+        take(Quantity::SpinRate, &mut launch.spin_rate);
+        take(Quantity::SpinAxis, &mut launch.spin_axis);
+        ShotReading {
+            index,
+            launch,
+            measured: LAUNCH.iter().filter(|q| m.get(**q).is_some()).count(),
+            inferred,
+            flight: range.fly(&launch),
+        }
+    };
+    let (full, empty): (Vec<_>, Vec<_>) = readings
+        .iter()
+        .enumerate()
+        .partition(|(_, r)| !r.is_empty());
+    Ok(SessionReading {
+        centre,
+        shots: full.into_par_iter().map(complete).collect(),
+        empty: empty.into_iter().map(|(i, _)| i).collect(),
+    })
+}
+
+/// The central delivery of a session alone, without its shots: what a refit needs.
+pub fn central_delivery(
+    shots: &[Measured],
+    striker: &Striker,
+    prior: &DeliveryPrior,
+    physics: &Physics,
+    range: &Range<'_>,
+) -> Inferred {
+    let readings: Vec<Vec<Reading>> = shots.iter().map(usable).collect();
+    infer(&central(&readings), prior, striker, physics, range).unwrap_or_else(|_| fallback(prior))
+}
+
+/// The prior itself, marked as not converged: what is left when a fit has no answer.
+fn fallback(prior: &DeliveryPrior) -> Inferred {
+    Inferred {
+        delivery: crate::impact::Delivery::from_vector(&prior.mean),
+        covariance: super::Matrix7::from_diagonal(&prior.sd.component_mul(&prior.sd)),
+        misfit: f64::NAN,
+        converged: false,
+        evaluations: 0,
+    }
+}
+
+/// The readings of a shot that a fit may use, with device and model error in quadrature.
+fn usable(m: &Measured) -> Vec<Reading> {
+    let launched = m.get(Quantity::BallSpeed).is_some() && m.get(Quantity::LaunchAngle).is_some();
+    m.iter()
+        .filter(|(q, _)| *q != Quantity::Total && !(launched && on_the_ground(*q)))
+        .map(|(quantity, value)| Reading {
+            quantity,
+            value,
+            sd: quantity
+                .info()
+                .device_sd
+                .hypot(priors::model_error(quantity)),
+        })
+        .collect()
+}
+
+/// The median of each quantity, with the standard error of a median of so many shots.
+fn central(readings: &[Vec<Reading>]) -> Vec<Reading> {
+    crate::quantity::TABLE
+        .iter()
+        .filter_map(|info| {
+            let mut values: Vec<f64> = readings
+                .iter()
+                .flatten()
+                .filter(|r| r.quantity == info.quantity)
+                .map(|r| r.value)
+                .collect();
+            let value = median_of(&mut values)?;
+            let spread = mad(&values, value)?.max(info.device_sd);
+            // Asymptotic efficiency of the median at the normal: 2/pi.
+            let se = spread * (std::f64::consts::FRAC_PI_2 / values.len() as f64).sqrt();
+            Some(Reading {
+                quantity: info.quantity,
+                value,
+                sd: se.hypot(priors::model_error(info.quantity)),
+            })
+        })
+        .collect()
+}

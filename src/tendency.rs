@@ -1,0 +1,256 @@
+//! Tendency: what the player's ball does, robustly, and whether that differs from the aim at all.
+
+use crate::delivery::{SessionReading, ShotReading};
+use crate::hand::Mirror;
+use crate::head::ClubKind;
+use crate::robust::{self, median_of};
+use crate::units::DEG;
+use nalgebra::{Matrix4, SMatrix, SVector, Vector4};
+use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
+
+/// What the player wants the ball to do. Right-handed frame, m.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Aim {
+    /// Where the start line should pass at landing distance, right positive.
+    pub start: f64,
+    /// How much the ball should curve, right positive.
+    pub curve: f64,
+}
+
+impl Aim {
+    /// Where the ball should land, right positive.
+    pub fn offline(&self) -> f64 {
+        self.start + self.curve
+    }
+}
+
+impl Mirror for Aim {
+    fn mirrored(self) -> Self {
+        Aim {
+            start: -self.start,
+            curve: -self.curve,
+        }
+    }
+}
+
+/// Start offline, curve, carry and apex of a shot, m.
+pub type Ground = Vector4<f64>;
+
+/// The ground picture of a shot.
+pub fn ground(shot: &ShotReading) -> Ground {
+    let direction = shot.launch.launch_direction;
+    Ground::new(
+        shot.flight.start_offline(direction),
+        shot.flight.curve(direction),
+        shot.flight.carry(),
+        shot.flight.apex,
+    )
+}
+
+/// Why a shot was flagged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Flag {
+    /// Index into the session's shots.
+    pub index: usize,
+    /// In words.
+    pub reason: String,
+}
+
+/// A mean with its spread and standard error.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Figure {
+    /// Robust centre.
+    pub mean: f64,
+    /// Spread from shot to shot.
+    pub sd: f64,
+    /// Standard error of the centre.
+    pub se: f64,
+}
+
+/// How a figure stands against the aim.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Against {
+    /// Centre minus aim, m.
+    pub miss: f64,
+    /// Two-sided p-value of "no miss", Student's t.
+    pub p: f64,
+    /// Half-width of the 80 % interval of the miss, m.
+    pub half_width: f64,
+}
+
+/// Robust summary of a session. Right-handed frame, SI.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tendency {
+    /// Shots with data.
+    pub shots: usize,
+    /// Effective number of shots after weighting.
+    pub effective: f64,
+    /// Start line at landing distance, m.
+    pub start: Figure,
+    /// Curve, m.
+    pub curve: Figure,
+    /// Offline at landing, m.
+    pub offline: Figure,
+    /// Carry, m.
+    pub carry: Figure,
+    /// Apex, m.
+    pub apex: Figure,
+    /// Centre and spread of ball speed (m/s), launch angle, launch direction (rad), spin rate
+    /// (rad/s), spin axis (rad).
+    pub launch: [Figure; 5],
+    /// Centre in ground space.
+    pub centre: Ground,
+    /// Shot-to-shot covariance in ground space, m².
+    pub covariance: Matrix4<f64>,
+    /// Start line against the aim.
+    pub start_miss: Against,
+    /// Curve against the aim.
+    pub curve_miss: Against,
+    /// Offline against the aim.
+    pub offline_miss: Against,
+    /// Weight of each shot with data, 0 to 1.
+    pub weights: Vec<f64>,
+    /// Shots that count little or not, and why.
+    pub flags: Vec<Flag>,
+}
+
+/// Usual spread of start, curve, carry and apex by kind, m: the prior scatter (common practice, no
+/// source).
+fn usual_spread(kind: ClubKind) -> Ground {
+    match kind {
+        ClubKind::Driver => Ground::new(9.0, 14.0, 12.0, 5.0),
+        ClubKind::Fairway => Ground::new(8.0, 11.0, 10.0, 4.5),
+        ClubKind::Hybrid => Ground::new(7.0, 8.0, 9.0, 4.0),
+        ClubKind::Iron => Ground::new(5.0, 5.0, 7.0, 3.5),
+        ClubKind::Wedge => Ground::new(3.5, 2.5, 6.0, 3.0),
+    }
+}
+
+/// Shots beyond this quantile of the robust distance are flagged.
+const FLAG_QUANTILE: f64 = 0.995;
+
+/// Summarises a session; `None` if no shot has data.
+pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<Tendency> {
+    let rows: Vec<Ground> = session.shots.iter().map(ground).collect();
+    let (excluded, mut flags) = mishits(&session.shots);
+    let s = robust::summary(&rows, &excluded, &usual_spread(kind))?;
+    let far = ChiSquared::new(4.0).ok()?.inverse_cdf(FLAG_QUANTILE);
+    for (i, shot) in session.shots.iter().enumerate() {
+        if !excluded[i] && s.distances[i] > far {
+            flags.push(Flag {
+                index: shot.index,
+                reason: format!("far from the others; counts {:.0} %", s.weights[i] * 100.0),
+            });
+        }
+    }
+    flags.sort_by_key(|f| f.index);
+    let along = |v: Ground| {
+        let sd = (v.transpose() * s.covariance * v)[0].sqrt();
+        Figure {
+            mean: v.dot(&s.centre),
+            sd,
+            se: sd / s.effective.sqrt(),
+        }
+    };
+    let [start, curve, carry, apex] =
+        [Ground::x(), Ground::y(), Ground::z(), Ground::w()].map(along);
+    let offline = along(Ground::new(1.0, 1.0, 0.0, 0.0));
+    Some(Tendency {
+        shots: rows.len(),
+        effective: s.effective,
+        start,
+        curve,
+        offline,
+        carry,
+        apex,
+        launch: launch_figures(&session.shots, &s.weights),
+        start_miss: against(&start, aim.start, s.effective),
+        curve_miss: against(&curve, aim.curve, s.effective),
+        offline_miss: against(&offline, aim.offline(), s.effective),
+        centre: s.centre,
+        covariance: s.covariance,
+        weights: s.weights,
+        flags,
+    })
+}
+
+/// Student's t test of a figure against an aim.
+pub fn against(figure: &Figure, aim: f64, effective: f64) -> Against {
+    let miss = figure.mean - aim;
+    let dof = (effective - 1.0).max(1.0);
+    let t = StudentsT::new(0.0, 1.0, dof).expect("dof is at least 1");
+    Against {
+        miss,
+        p: 2.0 * t.cdf(-(miss / figure.se).abs()),
+        half_width: t.inverse_cdf(0.9) * figure.se,
+    }
+}
+
+/// Topped, skied and badly caught shots: robust z-scores of ball speed, launch angle and carry.
+fn mishits(shots: &[ShotReading]) -> (Vec<bool>, Vec<Flag>) {
+    // Floors keep a machine-like session from flagging ordinary shots.
+    let checks: [(&str, &str, fn(&ShotReading) -> f64, f64); 3] = [
+        ("ball speed", "m/s", |s| s.launch.ball_speed, 1.0),
+        ("launch angle", "deg", |s| s.launch.launch_angle / DEG, 1.5),
+        ("carry", "m", |s| s.flight.carry(), 6.0),
+    ];
+    let mut excluded = vec![false; shots.len()];
+    let mut flags = Vec::new();
+    for (name, unit, value, floor) in checks {
+        let values: Vec<f64> = shots.iter().map(value).collect();
+        let centre = median_of(&mut values.clone()).unwrap_or(0.0);
+        for (i, out) in robust::outliers(&values, floor, name == "ball speed")
+            .into_iter()
+            .enumerate()
+        {
+            if out && !excluded[i] {
+                let v = values[i];
+                excluded[i] = true;
+                flags.push(Flag {
+                    index: shots[i].index,
+                    reason: format!("mishit: {name} {v:.1} {unit}, usual {centre:.1}; counts 0 %"),
+                });
+            }
+        }
+    }
+    // A rule that would throw out most of a session has not found mishits.
+    if excluded.iter().filter(|e| **e).count() * 2 > shots.len() {
+        return (vec![false; shots.len()], Vec::new());
+    }
+    (excluded, flags)
+}
+
+fn launch_figures(shots: &[ShotReading], weights: &[f64]) -> [Figure; 5] {
+    let rows: Vec<SVector<f64, 5>> = shots.iter().map(launch_vector).collect();
+    let total: f64 = weights.iter().sum();
+    let squares: f64 = weights.iter().map(|w| w * w).sum();
+    let mut mean = SVector::<f64, 5>::zeros();
+    for (r, w) in rows.iter().zip(weights) {
+        mean += r * (w / total);
+    }
+    let mut scatter = SMatrix::<f64, 5, 5>::zeros();
+    for (r, w) in rows.iter().zip(weights) {
+        scatter += (r - mean) * (r - mean).transpose() * *w;
+    }
+    let effective = total * total / squares;
+    let spread = scatter / (total * (1.0 - 1.0 / effective).max(1.0 / effective));
+    std::array::from_fn(|i| {
+        let sd = spread[(i, i)].sqrt();
+        Figure {
+            mean: mean[i],
+            sd,
+            se: sd / effective.sqrt(),
+        }
+    })
+}
+
+fn launch_vector(s: &ShotReading) -> SVector<f64, 5> {
+    let l = &s.launch;
+    SVector::from([
+        l.ball_speed,
+        l.launch_angle,
+        l.launch_direction,
+        l.spin_rate,
+        l.spin_axis,
+    ])
+}
