@@ -19,8 +19,6 @@ pub struct ImpactConstants {
     pub friction: f64,
     /// Exponent `n` in `M V^n = const` for head mass and head speed.
     pub head_mass_exponent: f64,
-    /// Relative standard uncertainty of a physically predicted change.
-    pub effect_relative_sd: f64,
 }
 
 /// Effective restitution of a head.
@@ -73,7 +71,6 @@ struct File {
     friction: Value,
     head_speed: HeadSpeed,
     ball: BallFactors,
-    prediction: Prediction,
 }
 
 #[derive(Deserialize)]
@@ -98,11 +95,6 @@ struct BallFactors {
     lift_factor: f64,
 }
 
-#[derive(Deserialize)]
-struct Prediction {
-    effect_relative_sd: f64,
-}
-
 impl File {
     fn into_constants(self) -> (ImpactConstants, Ball) {
         let constants = ImpactConstants {
@@ -111,7 +103,6 @@ impl File {
             restitution_slope: self.restitution.slope_s_m,
             friction: self.friction.value,
             head_mass_exponent: self.head_speed.mass_exponent,
-            effect_relative_sd: self.prediction.effect_relative_sd,
         };
         let ball = Ball {
             drag_factor: self.ball.drag_factor,

@@ -29,9 +29,9 @@ mod summary;
 
 pub use fit::{FitError, FitOptions, fit};
 pub use model::{
-    Coefficient, Components, DataSeen, Effect, Model, ResponseModel, Season, Term, unlearned,
+    Coefficient, Components, DataSeen, Effect, Local, Model, ResponseModel, Season, Term,
 };
-pub use score::Score;
+pub use score::{Score, Z80};
 pub use summary::{SessionSummary, summarise};
 
 use crate::launch::Launch;

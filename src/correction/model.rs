@@ -151,96 +151,124 @@ pub struct Effect {
 /// Factor on the prior scale for what players and heads add, before any data.
 pub(super) const GROUP_FACTOR: f64 = 0.7;
 
+/// The correction as seen from one player and head: linear in a change of features.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Local {
+    /// `[response][feature]`.
+    mean: [[f64; K]; 5],
+    /// `[response][feature][feature]`.
+    covariance: [[[f64; K]; K]; 5],
+}
+
+const K: usize = FEATURES.len();
+
+impl Local {
+    /// No learned effect, with the prior's uncertainty: bare physics.
+    pub fn unlearned() -> Local {
+        let scales = priors::response();
+        let inflate = 1.0 + 2.0 * GROUP_FACTOR * GROUP_FACTOR;
+        Local {
+            mean: [[0.0; K]; 5],
+            covariance: std::array::from_fn(|r| {
+                std::array::from_fn(|f| {
+                    std::array::from_fn(|g| {
+                        if f == g {
+                            inflate * scales[r][f].powi(2)
+                        } else {
+                            0.0
+                        }
+                    })
+                })
+            }),
+        }
+    }
+
+    /// What a change of features does beyond the physics.
+    pub fn effect(&self, change: &[f64; K]) -> Effect {
+        let mut out = Effect {
+            mean: [0.0; 5],
+            sd: [0.0; 5],
+        };
+        for r in 0..5 {
+            let mut var = 0.0;
+            for f in 0..K {
+                out.mean[r] += change[f] * self.mean[r][f];
+                for g in 0..K {
+                    var += change[f] * change[g] * self.covariance[r][f][g];
+                }
+            }
+            out.sd[r] = var.max(0.0).sqrt();
+        }
+        out
+    }
+}
+
 impl Model {
-    /// The effect of a change of features for a player on a head. Players and heads that the model
-    /// has not seen get the shared effect with a wider interval.
-    pub fn effect(&self, player: &str, head: &str, change: &[f64; FEATURES.len()]) -> Effect {
-        let mut out = unlearned(change);
+    /// The correction for a player on a head; a response that is not in use stays bare physics.
+    /// Players and heads that the model has not seen get the shared effect with a wider interval.
+    pub fn local(&self, player: &str, head: &str) -> Local {
+        let mut out = Local::unlearned();
         for (r, response) in self.responses.iter().enumerate().take(RESPONSES.len()) {
             if response.in_use {
-                (out.mean[r], out.sd[r]) = response.effect(r, player, head, change);
+                (out.mean[r], out.covariance[r]) = response.local(r, player, head);
             }
         }
         out
     }
 }
 
-/// The effect without any model: none, with the prior's uncertainty.
-pub fn unlearned(change: &[f64; FEATURES.len()]) -> Effect {
-    let scales = priors::response();
-    let inflate = 1.0 + 2.0 * GROUP_FACTOR * GROUP_FACTOR;
-    Effect {
-        mean: [0.0; 5],
-        sd: std::array::from_fn(|r| {
-            let var: f64 = scales[r]
-                .iter()
-                .zip(change)
-                .map(|(s, x)| (s * x).powi(2))
-                .sum();
-            (var * inflate).sqrt()
-        }),
-    }
-}
-
 impl ResponseModel {
-    /// Mean and standard deviation of an effect, whether the response is in use or not.
-    pub fn effect(
-        &self,
-        response: usize,
-        player: &str,
-        head: &str,
-        change: &[f64; FEATURES.len()],
-    ) -> (f64, f64) {
+    /// Mean and covariance of the effect of each feature for a player on a head, whether the
+    /// response is in use or not.
+    pub fn local(&self, response: usize, player: &str, head: &str) -> ([f64; K], [[f64; K]; K]) {
         let scale = priors::response()[response];
-        // Weight of each coefficient, and the prior variance of the terms that are not there.
-        let mut weights = vec![0.0; self.coefficients.len()];
-        let mut missing = 0.0;
-        for (f, (&x, s)) in change.iter().zip(scale).enumerate() {
-            let feature = FEATURES[f];
-            let c = &self.components;
-            for (term, factor) in [
+        let find = |term: Term| self.coefficients.iter().position(|k| k.term == term);
+        let mut columns: [Vec<usize>; K] = Default::default();
+        let (mut mean, mut covariance) = ([0.0; K], [[0.0; K]; K]);
+        for (f, name) in FEATURES.iter().enumerate() {
+            let feature = (*name).to_string();
+            let terms = [
                 (
                     Term::Shared {
-                        feature: feature.into(),
+                        feature: feature.clone(),
                     },
                     1.0,
                 ),
                 (
                     Term::Player {
                         player: player.into(),
-                        feature: feature.into(),
+                        feature: feature.clone(),
                     },
-                    c.player_factor,
+                    self.components.player_factor,
                 ),
                 (
                     Term::Head {
                         head: head.into(),
-                        feature: feature.into(),
+                        feature,
                     },
-                    c.head_factor,
+                    self.components.head_factor,
                 ),
-            ] {
-                if x == 0.0 {
-                    continue;
-                }
-                match self.coefficients.iter().position(|k| k.term == term) {
-                    Some(i) => weights[i] = x,
-                    None => missing += (x * s * factor).powi(2),
+            ];
+            for (term, factor) in terms {
+                match find(term) {
+                    Some(i) => {
+                        columns[f].push(i);
+                        mean[f] += self.coefficients[i].mean;
+                    }
+                    None => covariance[f][f] += (scale[f] * factor).powi(2),
                 }
             }
         }
-        let used: Vec<usize> = (0..weights.len()).filter(|&i| weights[i] != 0.0).collect();
-        let mean = used
-            .iter()
-            .map(|&i| weights[i] * self.coefficients[i].mean)
-            .sum();
-        let mut var = missing;
-        for &i in &used {
-            for &j in &used {
-                var += weights[i] * weights[j] * self.covariance_of(i, j);
+        for f in 0..K {
+            for g in 0..K {
+                for &i in &columns[f] {
+                    for &j in &columns[g] {
+                        covariance[f][g] += self.covariance_of(i, j);
+                    }
+                }
             }
         }
-        (mean, var.max(0.0).sqrt())
+        (mean, covariance)
     }
 
     /// Posterior covariance of two coefficients.

@@ -50,6 +50,19 @@ impl Launches {
         self.spin_axis.push(l.spin_axis);
     }
 
+    /// Forgets all launches and keeps the memory.
+    pub fn clear(&mut self) {
+        for column in [
+            &mut self.ball_speed,
+            &mut self.launch_angle,
+            &mut self.launch_direction,
+            &mut self.spin_rate,
+            &mut self.spin_axis,
+        ] {
+            column.clear();
+        }
+    }
+
     /// The launch in row `i`.
     #[inline]
     pub fn get(&self, i: usize) -> Launch {
@@ -128,17 +141,36 @@ impl Range<'_> {
             .zip(out.landing_angle.par_chunks_mut(CHUNK))
             .enumerate()
             .for_each(|(chunk, (((offline, downrange), apex), landing_angle))| {
-                self.integrate::<LANES>(
-                    offline.len(),
-                    |i| launches.get(chunk * CHUNK + i),
-                    |i, f| {
-                        offline[i] = f.offline;
-                        downrange[i] = f.downrange;
-                        apex[i] = f.apex;
-                        landing_angle[i] = f.landing_angle();
-                    },
-                    |_| {},
-                );
+                let columns = [offline, downrange, apex, landing_angle];
+                self.fly_some(launches, chunk * CHUNK, columns);
             });
+    }
+
+    /// The same on the calling thread alone, for callers that are parallel themselves.
+    pub fn fly_each(&self, launches: &Launches, out: &mut Flights) {
+        out.resize(launches.len());
+        let columns = [
+            &mut out.offline[..],
+            &mut out.downrange[..],
+            &mut out.apex[..],
+            &mut out.landing_angle[..],
+        ];
+        self.fly_some(launches, 0, columns);
+    }
+
+    /// Flies launches from row `from` on into columns of equal length.
+    fn fly_some(&self, launches: &Launches, from: usize, columns: [&mut [f64]; 4]) {
+        let [offline, downrange, apex, landing_angle] = columns;
+        self.integrate::<LANES>(
+            offline.len(),
+            |i| launches.get(from + i),
+            |i, f| {
+                offline[i] = f.offline;
+                downrange[i] = f.downrange;
+                apex[i] = f.apex;
+                landing_angle[i] = f.landing_angle();
+            },
+            |_| {},
+        );
     }
 }

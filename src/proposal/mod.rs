@@ -1,0 +1,20 @@
+//! Proposals: every setting that the club really has, predicted and ranked.
+//!
+//! A [`Situation`] holds the club, a cloud of deliveries that stands for the player, and what is
+//! not known. [`propose`] enumerates the settings, pushes the same cloud through each (common
+//! random numbers), adds the learned correction, flies every ball, and ranks by expected loss plus
+//! the effort of the change. Before that it asks whether there is a miss at all; see [`Answer`].
+
+mod candidates;
+mod loss;
+mod predict;
+mod search;
+mod situation;
+mod steps;
+
+pub use candidates::{Catalogue, candidates};
+pub use loss::{Goal, LossParts};
+pub use predict::{Interval, Outcome, Prediction};
+pub use search::{Answer, Options, Proposal, Row, propose, what_if};
+pub use situation::{Evidence, Situation, SituationError};
+pub use steps::{Step, Undo, steps};

@@ -1,0 +1,207 @@
+//! One setting, predicted: the cloud through impact, correction and flight.
+
+use super::situation::{Situation, normal};
+use crate::club::{FEATURES, features};
+use crate::correction::{corrected, responses};
+use crate::flight::{Flights, Launches, Range};
+use crate::head::{Setting, SettingError};
+use crate::impact::{Striker, Swing};
+use crate::launch::Launch;
+use crate::tendency::Ground;
+use crate::units::{DEG, RPM};
+use nalgebra::{Matrix4, Matrix4x5, SVector};
+
+/// What the ball does on average with one setting. SI, right-handed frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outcome {
+    /// Mean start offline, curve, carry, apex, m.
+    pub ground: Ground,
+    /// Spread of offline over the player's shots, m.
+    pub offline_sd: f64,
+    /// Mean spin rate, rad/s.
+    pub spin_rate: f64,
+    /// Mean angle of descent, rad.
+    pub landing_angle: f64,
+}
+
+/// A mean with an 80 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Interval {
+    /// Mean.
+    pub mean: f64,
+    /// 10 % quantile.
+    pub low: f64,
+    /// 90 % quantile.
+    pub high: f64,
+}
+
+impl Interval {
+    pub(super) fn normal(mean: f64, sd: f64) -> Interval {
+        let half = crate::correction::Z80 * sd;
+        Interval {
+            mean,
+            low: mean - half,
+            high: mean + half,
+        }
+    }
+}
+
+/// A setting with its outcome and the uncertainty of the change that it makes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prediction {
+    /// Outcome.
+    pub outcome: Outcome,
+    /// Uncertainty of the learned response: standard deviation in the units of `RESPONSES`.
+    pub response_sd: [f64; 5],
+}
+
+/// Memory that one thread uses again and again.
+#[derive(Default)]
+pub(super) struct Scratch {
+    launches: Launches,
+    flights: Flights,
+}
+
+/// A situation made ready to predict many settings.
+pub(super) struct Predictor<'a> {
+    pub situation: &'a Situation<'a>,
+    range: Range<'a>,
+    swings: Vec<Swing>,
+    base_features: [f64; FEATURES.len()],
+    /// Sensitivity of the ground picture to each response, at the mean launch.
+    pub gradient: Matrix4x5<f64>,
+}
+
+/// Draws of the joint uncertainty with which two settings are compared.
+pub(super) const WORLDS: usize = 256;
+
+impl<'a> Predictor<'a> {
+    pub fn new(situation: &'a Situation<'a>) -> Result<Predictor<'a>, SettingError> {
+        let club = situation.club;
+        let base = situation
+            .physics
+            .striker(&club.head, &club.setting, &club.setting)?;
+        let mut predictor = Predictor {
+            range: situation.physics.range(&situation.conditions),
+            swings: situation.cloud.iter().map(|d| base.swing(d)).collect(),
+            base_features: features(&club.head, &club.setting, situation.physics.attitude),
+            gradient: Matrix4x5::zeros(),
+            situation,
+        };
+        predictor.gradient = predictor.gradient_at(&base);
+        Ok(predictor)
+    }
+
+    /// Launch of one swing with a striker, offset and correction included.
+    #[inline]
+    fn launch(&self, striker: &Striker, swing: &Swing, added: &[f64; 5]) -> Launch {
+        let p = self.situation.physics;
+        let launch = striker.strike(swing, &p.ball, &p.impact).launch();
+        corrected(&launch, added, striker.head_speed(swing))
+    }
+
+    pub fn predict(
+        &self,
+        setting: &Setting,
+        scratch: &mut Scratch,
+    ) -> Result<Prediction, SettingError> {
+        let s = self.situation;
+        let striker = s.physics.striker(&s.club.head, setting, &s.club.setting)?;
+        let now = features(&s.club.head, setting, s.physics.attitude);
+        let change = std::array::from_fn(|i| now[i] - self.base_features[i]);
+        let effect = s.correction.effect(&change);
+        let added = std::array::from_fn(|r| s.offset[r] + effect.mean[r]);
+        scratch.launches.clear();
+        for swing in &self.swings {
+            scratch.launches.push(&self.launch(&striker, swing, &added));
+        }
+        self.range.fly_each(&scratch.launches, &mut scratch.flights);
+        Ok(Prediction {
+            outcome: summarise(&scratch.launches, &scratch.flights),
+            response_sd: effect.sd,
+        })
+    }
+
+    /// Central differences of the ground picture against each response at the cloud's mean launch.
+    fn gradient_at(&self, striker: &Striker) -> Matrix4x5<f64> {
+        let n = self.swings.len() as f64;
+        let mut mean = [0.0; 5];
+        let mut speed = 0.0;
+        for swing in &self.swings {
+            let l = self.launch(striker, swing, &self.situation.offset);
+            let v = striker.head_speed(swing);
+            speed += v / n;
+            for (m, r) in mean.iter_mut().zip(responses(&l, v)) {
+                *m += r / n;
+            }
+        }
+        let centre = Launch {
+            launch_angle: mean[0] * DEG,
+            launch_direction: mean[1] * DEG,
+            spin_axis: mean[2] * DEG,
+            spin_rate: mean[3] * RPM,
+            ball_speed: mean[4] * speed,
+        };
+        const STEP: [f64; 5] = [0.5, 0.5, 1.0, 100.0, 0.005];
+        let mut out = Matrix4x5::zeros();
+        for r in 0..5 {
+            let at = |sign: f64| {
+                let mut added = [0.0; 5];
+                added[r] = sign * STEP[r];
+                let l = corrected(&centre, &added, speed);
+                let f = self.range.fly(&l);
+                let d = l.launch_direction;
+                Ground::new(f.start_offline(d), f.curve(d), f.carry(), f.apex)
+            };
+            out.set_column(r, &((at(1.0) - at(-1.0)) / (2.0 * STEP[r])));
+        }
+        out
+    }
+
+    /// Covariance on the ground of the uncertainty of the learned response.
+    pub fn effect_covariance(&self, p: &Prediction) -> Matrix4<f64> {
+        let sd = SVector::<f64, 5>::from(p.response_sd);
+        let scaled = self.gradient * nalgebra::Matrix5::from_diagonal(&sd);
+        scaled * scaled.transpose()
+    }
+
+    /// Draws of the error of the player's centre and of the standardised response, the same for
+    /// every setting.
+    pub fn worlds(&self, seed: u32) -> Vec<(Ground, SVector<f64, 5>)> {
+        let root = self
+            .situation
+            .centre_covariance
+            .cholesky()
+            .map_or_else(Matrix4::zeros, |c| c.l());
+        (0..WORLDS)
+            .map(|i| {
+                let z = |from: u32| move |c: usize, _| normal(i, from + c as u32, seed);
+                (
+                    root * Ground::from_fn(z(8)),
+                    SVector::<f64, 5>::from_fn(z(12)),
+                )
+            })
+            .collect()
+    }
+}
+
+fn summarise(launches: &Launches, flights: &Flights) -> Outcome {
+    let n = flights.len() as f64;
+    let mut ground = Ground::zeros();
+    let (mut spin_rate, mut landing_angle, mut square) = (0.0, 0.0, 0.0);
+    for i in 0..flights.len() {
+        let (x, y) = (flights.offline[i], flights.downrange[i]);
+        let start = y * launches.launch_direction[i].tan();
+        ground += Ground::new(start, x - start, x.hypot(y), flights.apex[i]) / n;
+        spin_rate += launches.spin_rate[i] / n;
+        landing_angle += flights.landing_angle[i] / n;
+        square += x * x / n;
+    }
+    let offline = ground[0] + ground[1];
+    Outcome {
+        ground,
+        offline_sd: (square - offline * offline).max(0.0).sqrt(),
+        spin_rate,
+        landing_angle,
+    }
+}
