@@ -19,4 +19,5 @@ pub mod quantity;
 pub mod robust;
 pub mod tendency;
 pub mod units;
+pub mod verdict;
 pub mod workshop;

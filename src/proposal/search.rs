@@ -125,7 +125,7 @@ const LEVEL: f64 = 0.10;
 /// If the club's own setting is not one that it has.
 pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, SettingError> {
     let weigher = Weigher::new(situation, options)?;
-    let early = first_answer(situation, options);
+    let early = first_answer(situation, options, &weigher.now.outcome);
     let mut proposal = Proposal {
         answer: early.clone().unwrap_or(Answer::Change),
         now: weigher.row(&situation.club.setting, &weigher.now),
@@ -184,10 +184,13 @@ pub fn what_if(
     ))
 }
 
-/// "Nothing" or "too few", from the shots alone; words and height complaints pass.
-fn first_answer(s: &Situation, options: &Options) -> Option<Answer> {
+/// "Nothing" or "too few", before any lever is looked at; a complaint of height passes.
+fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answer> {
     let Evidence::Shots(t) = &s.evidence else {
-        return None;
+        let miss = s.goal.systematic(&now.ground, now.ground[2]);
+        let small = miss.offline < options.worth && s.goal.apex.is_none();
+        let curve = (now.ground[1] - s.goal.aim.curve).abs();
+        return (small && curve < options.worth).then_some(Answer::WithinNoise);
     };
     let wants_height = s
         .goal
@@ -340,19 +343,15 @@ impl<'a> Weigher<'a> {
         }
     }
 
-    /// Best rows: by loss plus effort, at most two of each kind of change.
+    /// Best rows: by loss plus effort, the best of each kind of change.
     fn pick(&self, settings: &[&Setting], scored: &[Scored], rows: usize) -> Vec<usize> {
         let mut order: Vec<usize> = (0..settings.len()).collect();
         let key = |i: &usize| scored[*i].loss + scored[*i].effort;
         order.sort_by(|a, b| key(a).total_cmp(&key(b)));
-        let mut seen: std::collections::HashMap<&str, usize> = std::collections::HashMap::new();
+        let mut seen = std::collections::HashSet::new();
         order
             .into_iter()
-            .filter(|&i| {
-                let count = seen.entry(scored[i].signature.as_str()).or_default();
-                *count += 1;
-                *count <= 2
-            })
+            .filter(|&i| seen.insert(scored[i].signature.as_str()))
             .take(rows)
             .collect()
     }
