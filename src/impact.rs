@@ -193,6 +193,25 @@ impl Striker {
         }
     }
 
+    /// The same head with its CG moved (m), mass added at the CG (kg) and its attitude turned:
+    /// the unit changes by which levers are compared.
+    pub fn nudged(
+        &self,
+        cg: Vector3<f64>,
+        mass: f64,
+        turn: Rotation3<f64>,
+        constants: &ImpactConstants,
+    ) -> Striker {
+        let heavier = (self.mass + mass) / self.mass;
+        Striker {
+            mass: self.mass + mass,
+            cg: self.cg + cg,
+            attitude: turn * self.attitude,
+            speed_factor: self.speed_factor * heavier.powf(-1.0 / constants.head_mass_exponent),
+            ..self.clone()
+        }
+    }
+
     /// Launch for a delivery that was made with this striker.
     pub fn launch(&self, d: &Delivery, ball: &Ball, k: &ImpactConstants) -> Launch {
         self.strike(&self.swing(d), ball, k).launch()

@@ -16,6 +16,7 @@ pub mod physics;
 pub mod priors;
 pub mod proposal;
 pub mod quantity;
+pub mod report;
 pub mod robust;
 pub mod tendency;
 pub mod units;

@@ -26,6 +26,7 @@ mod fit;
 mod model;
 mod score;
 mod summary;
+mod worth;
 
 pub use fit::{FitError, FitOptions, fit};
 pub use model::{
@@ -33,6 +34,7 @@ pub use model::{
 };
 pub use score::{Score, Z80};
 pub use summary::{SessionSummary, summarise};
+pub use worth::{Worth, worths};
 
 use crate::launch::Launch;
 use crate::units::{DEG, RPM};

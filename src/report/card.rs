@@ -1,0 +1,217 @@
+//! The job card: one page that goes with the club.
+
+use super::{Page, Report};
+use serde::Serialize;
+
+/// The as-built record on the card.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct CardBuild {
+    pub build: String,
+    pub replaces: Option<String>,
+    pub built_on: String,
+    pub head: String,
+    pub kind: String,
+    pub loft_deg: f64,
+    pub lie_deg: f64,
+    pub face_angle_deg: Option<f64>,
+    pub gauge: Option<String>,
+    pub length_m: f64,
+    pub swing_weight_read: Option<String>,
+    pub swing_weight_computed: String,
+    pub head_mass_g: f64,
+    /// Mass of the whole club: head and parts.
+    pub club_mass_g: f64,
+    /// CG from the face centre: toe-ward, back and up.
+    pub cg_toe_mm: f64,
+    pub cg_back_mm: f64,
+    pub cg_up_mm: f64,
+    pub vertical_inertia_g_cm2: f64,
+    pub setting: String,
+    pub parts: Vec<String>,
+    pub note: Option<String>,
+}
+
+/// A job card.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct Card {
+    pub player: String,
+    pub hand: crate::hand::Hand,
+    pub printed_at: String,
+    pub build: CardBuild,
+    pub before: Option<CardBuild>,
+    pub tendency: Vec<String>,
+    pub proposal: Vec<String>,
+    pub verdict: Vec<String>,
+    pub cautions: Vec<String>,
+}
+
+impl Card {
+    /// The lines of the as-built record: name and value, with the build before it beside.
+    fn rows(&self) -> Vec<[String; 3]> {
+        let b = &self.build;
+        let old = self.before.as_ref();
+        let inch = |m: f64| format!("{:.2} in", m / crate::units::INCH);
+        let row = |name: &str, f: &dyn Fn(&CardBuild) -> String| {
+            [name.to_string(), f(b), old.map_or(String::new(), f)]
+        };
+        let or_dash = |v: &Option<String>| v.clone().unwrap_or_else(|| "-".into());
+        vec![
+            row("build", &|b| b.build.clone()),
+            row("built on", &|b| b.built_on.clone()),
+            row("loft", &|b| format!("{:.1} deg", b.loft_deg)),
+            row("lie", &|b| format!("{:.1} deg", b.lie_deg)),
+            row("face angle", &|b| {
+                b.face_angle_deg
+                    .map_or("-".into(), |f| format!("{f:+.1} deg"))
+            }),
+            row("gauge", &|b| or_dash(&b.gauge)),
+            row("length", &|b| inch(b.length_m)),
+            row("swing weight read", &|b| or_dash(&b.swing_weight_read)),
+            row("swing weight computed", &|b| {
+                b.swing_weight_computed.clone()
+            }),
+            row("head mass", &|b| format!("{:.1} g", b.head_mass_g)),
+            row("club mass", &|b| format!("{:.1} g", b.club_mass_g)),
+            row("CG toe, back, up", &|b| {
+                format!(
+                    "{:.1}, {:.1}, {:.1} mm",
+                    b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm
+                )
+            }),
+            row("vertical inertia", &|b| {
+                format!("{:.0} g cm2", b.vertical_inertia_g_cm2)
+            }),
+        ]
+    }
+
+    fn sections(&self) -> [(&'static str, &Vec<String>); 3] {
+        [
+            ("Ball", &self.tendency),
+            ("Proposal", &self.proposal),
+            ("Check", &self.verdict),
+        ]
+    }
+
+    /// The card as an HTML page for a printer: one A4 side, no script, nothing from elsewhere.
+    pub fn html(&self) -> String {
+        let mut rows = String::new();
+        for [name, now, before] in self.rows() {
+            rows += &format!(
+                "<tr><th>{}</th><td>{}</td><td>{}</td></tr>\n",
+                escape(&name),
+                escape(&now),
+                escape(&before)
+            );
+        }
+        let list = |lines: &[String]| {
+            let items: String = lines
+                .iter()
+                .map(|l| format!("<li>{}</li>\n", escape(l)))
+                .collect();
+            format!("<ul>\n{items}</ul>\n")
+        };
+        let mut body = String::new();
+        for (title, lines) in self.sections() {
+            if !lines.is_empty() {
+                body += &format!("<h2>{title}</h2>\n{}", list(lines));
+            }
+        }
+        if !self.cautions.is_empty() {
+            body += &format!("<h2>Mind</h2>\n{}", list(&self.cautions));
+        }
+        let parts = if self.build.parts.is_empty() {
+            String::new()
+        } else {
+            format!("<p>Parts: {}.</p>\n", escape(&self.build.parts.join("; ")))
+        };
+        let note = self
+            .build
+            .note
+            .as_ref()
+            .map_or(String::new(), |n| format!("<p>Note: {}</p>\n", escape(n)));
+        format!(
+            "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <title>Job card {build}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n\
+             <h1>{player}<span>{head}</span></h1>\n\
+             <p class=\"what\">{kind}, {hand}-handed. {setting}.</p>\n\
+             <table>\n<tr><th></th><th>as built</th><th>{before}</th></tr>\n{rows}</table>\n\
+             {parts}{note}{body}<p class=\"sign\">Measured by ____________________ \
+             Date ____________ <span>printed {printed}</span></p>\n</body>\n</html>\n",
+            build = escape(&self.build.build),
+            player = escape(&self.player),
+            head = escape(&self.build.head),
+            kind = escape(&self.build.kind),
+            hand = if self.hand == crate::hand::Hand::Left {
+                "left"
+            } else {
+                "right"
+            },
+            setting = escape(&self.build.setting),
+            before = if self.before.is_some() { "before" } else { "" },
+            printed = escape(&self.printed_at),
+        )
+    }
+}
+
+const STYLE: &str = "@page{size:A4;margin:14mm}body{font:11pt/1.35 Georgia,serif;color:#222;\
+max-width:180mm;margin:8mm auto}h1{font-size:20pt;margin:0;border-bottom:2px solid #446;\
+padding-bottom:2mm}h1 span{float:right;font-weight:normal;font-size:14pt;padding-top:5pt}\
+h2{font-size:12pt;margin:5mm 0 1mm;color:#446}p{margin:2mm 0}.what{font-size:12pt}\
+table{border-collapse:collapse;margin:3mm 0;width:100%}th{text-align:left;font-weight:normal;\
+color:#555;width:34%}td{width:33%}tr+tr{border-top:1px solid #ddd}td,th{padding:.8mm 2mm .8mm 0}\
+ul{margin:0;padding-left:5mm}.sign{margin-top:10mm;color:#555}.sign span{float:right;font-size:9pt}";
+
+/// Escapes text for HTML.
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+        .replace('"', "&quot;")
+}
+
+impl Report for Card {
+    fn text(&self, page: &mut Page) {
+        page.heading(&format!("Job card: {}, {}", self.player, self.build.head));
+        page.line(&format!(
+            "{}, {}-handed. {}.",
+            self.build.kind,
+            if self.hand == crate::hand::Hand::Left {
+                "left"
+            } else {
+                "right"
+            },
+            self.build.setting
+        ));
+        page.line("");
+        let before = if self.before.is_some() { "before" } else { "" };
+        let rows: Vec<Vec<String>> = self.rows().into_iter().map(Vec::from).collect();
+        page.table(&["", "as built", before], &rows, 3);
+        if !self.build.parts.is_empty() {
+            page.line(&format!("Parts: {}.", self.build.parts.join("; ")));
+        }
+        if let Some(n) = &self.build.note {
+            page.line(&format!("Note: {n}"));
+        }
+        for (title, lines) in self.sections() {
+            if !lines.is_empty() {
+                page.heading(title);
+                for l in lines {
+                    page.indented("- ", l);
+                }
+            }
+        }
+        if !self.cautions.is_empty() {
+            page.heading("Mind");
+            for c in &self.cautions {
+                page.caution(c);
+            }
+        }
+        page.line("");
+        page.line(&format!(
+            "Measured by ______________ Date ________   printed {}",
+            self.printed_at
+        ));
+    }
+}

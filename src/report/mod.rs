@@ -1,0 +1,60 @@
+//! Reports: what a result looks like to a person, and to a program.
+//!
+//! Each report is a plain value with the unit in every key. It turns into JSON as it is, and into
+//! text of at most 80 columns by [`Report::text`]. Values are in the player's real-world frame
+//! (right positive): the core's right-handed results are turned back here, once, by
+//! [`crate::hand::Hand::sign`]. Reports never compute physics and never print.
+
+mod card;
+mod learned;
+mod page;
+mod proposal;
+mod tendency;
+mod verdict;
+
+pub use card::{Card, CardBuild};
+pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
+pub use page::{Page, Units};
+pub use proposal::{Around, ProposalReport, RowReport, WhatIfReport};
+pub use tendency::{FigureReport, FlagReport, MissReport, TendencyReport};
+pub use verdict::{ChangeReport, VerdictReport};
+
+use serde::Serialize;
+
+/// Something that can be shown as text and as JSON.
+pub trait Report: Serialize {
+    /// Writes the report onto a page.
+    fn text(&self, page: &mut Page);
+}
+
+/// A mean with an 80 % interval, in the unit that its key names.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Range80 {
+    /// Mean.
+    pub mean: f64,
+    /// 10 % quantile.
+    pub low: f64,
+    /// 90 % quantile.
+    pub high: f64,
+}
+
+impl Range80 {
+    /// From an interval, with each end multiplied by `factor`; a negative one swaps the ends.
+    pub fn of(i: &crate::proposal::Interval, factor: f64) -> Range80 {
+        let (a, b) = (i.low * factor, i.high * factor);
+        Range80 {
+            mean: tidy(i.mean * factor),
+            low: tidy(a.min(b)),
+            high: tidy(a.max(b)),
+        }
+    }
+}
+
+/// Rounds for output: nine significant digits, and no negative zero.
+pub(crate) fn tidy(v: f64) -> f64 {
+    if v == 0.0 || !v.is_finite() {
+        return if v == 0.0 { 0.0 } else { v };
+    }
+    let scale = 10f64.powi(8 - v.abs().log10().floor() as i32);
+    (v * scale).round() / scale + 0.0
+}

@@ -1,0 +1,242 @@
+//! Report of a tendency.
+
+use super::{Page, Report, tidy};
+use crate::hand::Hand;
+use crate::tendency::{Against, Figure, Tendency};
+use crate::units::{DEG, RPM};
+use serde::Serialize;
+
+/// Centre, spread and standard error, in the unit that the key names.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct FigureReport {
+    /// Robust centre.
+    pub mean: f64,
+    /// Spread from shot to shot.
+    pub sd: f64,
+    /// Standard error of the centre.
+    pub se: f64,
+}
+
+impl FigureReport {
+    fn of(f: &Figure, factor: f64) -> FigureReport {
+        FigureReport {
+            mean: tidy(f.mean * factor),
+            sd: tidy(f.sd * factor.abs()),
+            se: tidy(f.se * factor.abs()),
+        }
+    }
+}
+
+/// How a figure stands against the aim.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct MissReport {
+    /// Centre minus aim, m, right positive.
+    pub miss_m: f64,
+    /// Half-width of its 80 % interval, m.
+    pub half_width_80_m: f64,
+    /// Two-sided p-value of no miss.
+    pub p_value: f64,
+}
+
+impl MissReport {
+    fn of(a: &Against, sign: f64) -> MissReport {
+        MissReport {
+            miss_m: tidy(a.miss * sign),
+            half_width_80_m: tidy(a.half_width),
+            p_value: tidy(a.p),
+        }
+    }
+}
+
+/// A flagged shot.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FlagReport {
+    /// Its number in the session.
+    pub shot: i64,
+    /// Why.
+    pub reason: String,
+}
+
+/// What a player's ball does.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct TendencyReport {
+    pub player: String,
+    pub hand: Hand,
+    pub build: String,
+    pub sessions: Vec<String>,
+    pub shots: usize,
+    pub shots_without_data: usize,
+    pub effective_shots: f64,
+    pub start_m: FigureReport,
+    pub curve_m: FigureReport,
+    pub offline_m: FigureReport,
+    pub carry_m: FigureReport,
+    pub apex_m: FigureReport,
+    pub ball_speed_m_s: FigureReport,
+    pub launch_angle_deg: FigureReport,
+    pub launch_direction_deg: FigureReport,
+    pub spin_rate_rpm: FigureReport,
+    pub spin_axis_deg: FigureReport,
+    pub start_against_aim: MissReport,
+    pub curve_against_aim: MissReport,
+    pub offline_against_aim: MissReport,
+    pub miss_differs_from_aim: bool,
+    pub flagged: Vec<FlagReport>,
+}
+
+impl TendencyReport {
+    /// From a tendency in the right-handed frame. `numbers` are the numbers of the shots in the log.
+    pub fn new(
+        t: &Tendency,
+        player: &str,
+        hand: Hand,
+        build: &str,
+        sessions: Vec<String>,
+        numbers: &[i64],
+        without_data: usize,
+    ) -> TendencyReport {
+        let s = hand.sign();
+        let [speed, angle, direction, spin, axis] = &t.launch;
+        TendencyReport {
+            player: player.into(),
+            hand,
+            build: build.into(),
+            sessions,
+            shots: t.shots + without_data,
+            shots_without_data: without_data,
+            effective_shots: tidy(t.effective),
+            start_m: FigureReport::of(&t.start, s),
+            curve_m: FigureReport::of(&t.curve, s),
+            offline_m: FigureReport::of(&t.offline, s),
+            carry_m: FigureReport::of(&t.carry, 1.0),
+            apex_m: FigureReport::of(&t.apex, 1.0),
+            ball_speed_m_s: FigureReport::of(speed, 1.0),
+            launch_angle_deg: FigureReport::of(angle, 1.0 / DEG),
+            launch_direction_deg: FigureReport::of(direction, s / DEG),
+            spin_rate_rpm: FigureReport::of(spin, 1.0 / RPM),
+            spin_axis_deg: FigureReport::of(axis, s / DEG),
+            start_against_aim: MissReport::of(&t.start_miss, s),
+            curve_against_aim: MissReport::of(&t.curve_miss, s),
+            offline_against_aim: MissReport::of(&t.offline_miss, s),
+            miss_differs_from_aim: t.offline_miss.p < 0.1 || t.curve_miss.p < 0.1,
+            flagged: t
+                .flags
+                .iter()
+                .map(|f| FlagReport {
+                    shot: numbers.get(f.index).copied().unwrap_or(f.index as i64 + 1),
+                    reason: f.reason.clone(),
+                })
+                .collect(),
+        }
+    }
+}
+
+impl Report for TendencyReport {
+    fn text(&self, page: &mut Page) {
+        page.heading(&format!(
+            "{} ({}-handed), {}: {} shots in {}",
+            self.player,
+            if self.hand == Hand::Left {
+                "left"
+            } else {
+                "right"
+            },
+            self.build,
+            self.shots,
+            self.sessions.join(", ")
+        ));
+        let o = &self.offline_against_aim;
+        page.answer(&format!(
+            "Starts {}, curves {}, lands {}.",
+            page.sideways(self.start_m.mean),
+            page.sideways(self.curve_m.mean),
+            page.sideways(self.offline_m.mean)
+        ));
+        page.line(&if self.miss_differs_from_aim {
+            format!(
+                "That differs from the aim: {} off, give or take {} (80 %).",
+                page.sideways(o.miss_m),
+                page.length(o.half_width_80_m)
+            )
+        } else {
+            format!(
+                "That does not differ from the aim beyond noise: {} off, give or take {} (80 %).",
+                page.sideways(o.miss_m),
+                page.length(o.half_width_80_m)
+            )
+        });
+        let unit = page.length_unit();
+        let sided = |name: &str, f: &FigureReport, page: &Page| {
+            vec![
+                name.to_string(),
+                page.side(f.mean),
+                format!("{:.1}", page.in_unit(f.sd)),
+                format!("{:.1}", page.in_unit(f.se)),
+                unit.to_string(),
+            ]
+        };
+        let plain = |name: &str, f: &FigureReport, page: &Page| {
+            let mut row = sided(name, f, page);
+            row[1] = format!("{:.1}  ", page.in_unit(f.mean));
+            row
+        };
+        let number = |name: &str, f: &FigureReport, digits: usize, unit: &str| {
+            vec![
+                name.to_string(),
+                format!("{:.digits$}  ", f.mean),
+                format!("{:.digits$}", f.sd),
+                format!("{:.digits$}", f.se),
+                unit.to_string(),
+            ]
+        };
+        let signed = |name: &str, f: &FigureReport| {
+            let mut row = number(name, f, 1, "deg");
+            let side = if f.mean >= 0.0 { 'R' } else { 'L' };
+            row[1] = format!("{:.1} {side}", f.mean.abs());
+            row
+        };
+        let rows = [
+            sided("start line", &self.start_m, page),
+            sided("curve", &self.curve_m, page),
+            sided("offline", &self.offline_m, page),
+            plain("carry", &self.carry_m, page),
+            plain("height", &self.apex_m, page),
+            {
+                let s = &self.ball_speed_m_s;
+                let (f, unit) = match page.units {
+                    super::Units::Imperial => (1.0 / crate::units::MPH, "mph"),
+                    super::Units::Metric => (1.0, "m/s"),
+                };
+                let s = FigureReport {
+                    mean: s.mean * f,
+                    sd: s.sd * f,
+                    se: s.se * f,
+                };
+                number("ball speed", &s, 1, unit)
+            },
+            number("launch angle", &self.launch_angle_deg, 1, "deg"),
+            signed("launch direction", &self.launch_direction_deg),
+            number("spin rate", &self.spin_rate_rpm, 0, "rpm"),
+            signed("spin axis", &self.spin_axis_deg),
+        ];
+        page.heading("What the ball does");
+        page.table(&["", "centre", "spread", "error", ""], &rows, 1);
+        page.line(&format!(
+            "Counts as {:.1} shots. Spread is from shot to shot, error is that of the centre.",
+            self.effective_shots
+        ));
+        if !self.flagged.is_empty() {
+            page.heading("Flagged, kept in the log");
+            for f in &self.flagged {
+                page.indented("- ", &format!("shot {}: {}", f.shot, f.reason));
+            }
+        }
+        if self.shots_without_data > 0 {
+            page.line(&format!(
+                "{} shots hold no usable value.",
+                self.shots_without_data
+            ));
+        }
+    }
+}
