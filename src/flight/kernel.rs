@@ -3,7 +3,7 @@
 //! One flight is the case of one lane. Each lane does the same operations in the same order
 //! whatever its neighbours do, so that the number of lanes and of threads never shows in a result.
 
-use super::{Flight, MAX_TIME, Point, Range, WIND_REFERENCE_HEIGHT};
+use super::{Flight, MAX_TIME, Point, Range, WIND_LOWEST_HEIGHT, WIND_REFERENCE_HEIGHT};
 use crate::launch::Launch;
 use crate::units::STANDARD_GRAVITY;
 
@@ -31,7 +31,8 @@ impl Range<'_> {
                 let profile = if self.wind.shear == 0.0 {
                     1.0
                 } else {
-                    (s.p[2][i].max(0.0) / WIND_REFERENCE_HEIGHT).powf(self.wind.shear)
+                    (s.p[2][i].max(WIND_LOWEST_HEIGHT) / WIND_REFERENCE_HEIGHT)
+                        .powf(self.wind.shear)
                 };
                 x[i] -= self.wind.toward_right * profile;
                 y[i] -= self.wind.toward_target * profile;
