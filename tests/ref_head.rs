@@ -378,6 +378,8 @@ fn a_box() -> impl Strategy<Value = MassProperties> {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn prop_removal_inverts_adding(a in a_box(), b in a_box()) {
         prop_assert!(gap(&a.with(&b).without(&b), &a) < 1e-9);
