@@ -23,44 +23,12 @@ fn ref_density_of_moist_air() {
     let at = |c, h| air(c, 101_325.0, h).density();
     let digit = Abs(0.000_005);
     let why = "half of the last digit given";
-    check(&[
-        row(
-            "20 C, 50 %",
-            at(20.0, 0.5),
-            1.199_31,
-            "kg/m3",
-            digit,
-            why,
-            CIPM,
-        ),
-        row(
-            "20 C, dry",
-            at(20.0, 0.0),
-            1.204_56,
-            "kg/m3",
-            digit,
-            why,
-            CIPM,
-        ),
-        row(
-            "30 C, 50 %",
-            at(30.0, 0.5),
-            1.155_51,
-            "kg/m3",
-            digit,
-            why,
-            CIPM,
-        ),
-        row(
-            "35 C, 90 %",
-            at(35.0, 0.9),
-            1.124_22,
-            "kg/m3",
-            digit,
-            why,
-            CIPM,
-        ),
-    ]);
+    table! {
+        "20 C, 50 %", at(20.0, 0.5), 1.199_31, "kg/m3", digit, why, CIPM;
+        "20 C, dry", at(20.0, 0.0), 1.204_56, "kg/m3", digit, why, CIPM;
+        "30 C, 50 %", at(30.0, 0.5), 1.155_51, "kg/m3", digit, why, CIPM;
+        "35 C, 90 %", at(35.0, 0.9), 1.124_22, "kg/m3", digit, why, CIPM;
+    }
 }
 
 #[test]
@@ -98,71 +66,15 @@ fn ref_standard_atmosphere() {
     let density = |h| Air::standard(h).density();
     let real = "the standard takes an ideal gas, CIPM-2007 has Z = 0.9996 and M heavier by 4e-5";
     let digit = "half of the last digit given";
-    check(&[
-        row(
-            "density 0 m",
-            density(0.0),
-            1.2250,
-            "kg/m3",
-            Rel(6e-4),
-            real,
-            ISA,
-        ),
-        row(
-            "density 1000 m",
-            density(1000.0),
-            1.1116,
-            "kg/m3",
-            Rel(6e-4),
-            real,
-            ISA,
-        ),
-        row(
-            "density 2000 m",
-            density(2000.0),
-            1.0065,
-            "kg/m3",
-            Rel(6e-4),
-            real,
-            ISA,
-        ),
-        row(
-            "pressure 0 m",
-            pressure_at(0.0),
-            101_325.0,
-            "Pa",
-            Abs(0.5),
-            digit,
-            ISA,
-        ),
-        row(
-            "pressure 1000 m",
-            pressure_at(1000.0),
-            89_874.6,
-            "Pa",
-            Abs(0.5),
-            digit,
-            USSA,
-        ),
-        row(
-            "pressure 2000 m",
-            pressure_at(2000.0),
-            79_495.2,
-            "Pa",
-            Abs(0.5),
-            digit,
-            USSA,
-        ),
-        row(
-            "temperature",
-            Air::standard(2000.0).temperature,
-            275.15,
-            "K",
-            Abs(1e-9),
-            "exact",
-            ISA,
-        ),
-    ]);
+    table! {
+        "density 0 m", density(0.0), 1.2250, "kg/m3", Rel(6e-4), real, ISA;
+        "density 1000 m", density(1000.0), 1.1116, "kg/m3", Rel(6e-4), real, ISA;
+        "density 2000 m", density(2000.0), 1.0065, "kg/m3", Rel(6e-4), real, ISA;
+        "pressure 0 m", pressure_at(0.0), 101_325.0, "Pa", Abs(0.5), digit, ISA;
+        "pressure 1000 m", pressure_at(1000.0), 89_874.6, "Pa", Abs(0.5), digit, USSA;
+        "pressure 2000 m", pressure_at(2000.0), 79_495.2, "Pa", Abs(0.5), digit, USSA;
+        "temperature", Air::standard(2000.0).temperature, 275.15, "K", Abs(1e-9), "exact", ISA;
+    }
 }
 
 #[test]
@@ -170,36 +82,14 @@ fn ref_viscosity() {
     let sea = Air::standard(0.0);
     let cold = air(0.0, 101_325.0, 0.0);
     let digit = "last digits given";
-    check(&[
-        row(
-            "15 C",
-            sea.viscosity() * 1e5,
-            1.7894,
-            "1e-5 Pa s",
-            Abs(0.0001),
-            digit,
-            USSA,
-        ),
-        row(
-            "0 C",
-            cold.viscosity() * 1e5,
-            1.716,
-            "1e-5 Pa s",
-            Rel(0.002),
-            "three digits, and \
-             Sutherland constants differ between sources",
-            "White 1974, Viscous Fluid Flow (from memory)",
-        ),
-        row(
-            "kinematic, 15 C",
-            sea.kinematic_viscosity() * 1e5,
-            1.4607,
-            "1e-5 m2/s",
-            Rel(7e-4),
-            "density is of the real gas",
-            USSA,
-        ),
-    ]);
+    table! {
+        "15 C", sea.viscosity() * 1e5, 1.7894, "1e-5 Pa s", Abs(0.0001), digit, USSA;
+        "0 C", cold.viscosity() * 1e5, 1.716, "1e-5 Pa s", Rel(0.002),
+            "three digits, and Sutherland constants differ between sources",
+            "White 1974, Viscous Fluid Flow (from memory)";
+        "kinematic, 15 C", sea.kinematic_viscosity() * 1e5, 1.4607, "1e-5 m2/s", Rel(7e-4),
+            "density is of the real gas", USSA;
+    }
 }
 
 #[test]

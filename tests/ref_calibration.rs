@@ -107,26 +107,10 @@ fn ref_ball_factors_are_the_best_fit() {
         );
     }
     let why = "the grid is 0.01";
-    check(&[
-        row(
-            "drag factor",
-            ball.drag_factor,
-            best.1,
-            "",
-            Abs(0.005),
-            why,
-            FILE,
-        ),
-        row(
-            "lift factor",
-            ball.lift_factor,
-            best.2,
-            "",
-            Abs(0.005),
-            why,
-            FILE,
-        ),
-    ]);
+    table! {
+        "drag factor", ball.drag_factor, best.1, "", Abs(0.005), why, FILE;
+        "lift factor", ball.lift_factor, best.2, "", Abs(0.005), why, FILE;
+    }
 }
 
 #[test]

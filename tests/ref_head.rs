@@ -28,39 +28,15 @@ fn ref_two_half_boxes_are_one_box() {
     let whole = half(0.015).with(&half(0.045));
     let i = whole.inertia / G_CM2;
     // 200 g, 6 x 5 x 2 cm: m (b2 + c2)/12 with 200/12 = 16.667.
-    check(&[
-        row("mass", whole.mass, 0.2, "kg", Abs(1e-15), ROUND, BOX),
-        row("cg x", whole.cg.x, 0.03, "m", Abs(1e-15), ROUND, BOX),
-        row("cg y", whole.cg.y, 0.02, "m", Abs(1e-15), ROUND, BOX),
-        row(
-            "Ixx",
-            i.m11,
-            200.0 * 29.0 / 12.0,
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            BOX,
-        ),
-        row(
-            "Iyy",
-            i.m22,
-            200.0 * 40.0 / 12.0,
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            BOX,
-        ),
-        row(
-            "Izz",
-            i.m33,
-            200.0 * 61.0 / 12.0,
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            BOX,
-        ),
-        row("Ixy", i.m12, 0.0, "g cm2", Abs(1e-9), ROUND, BOX),
-    ]);
+    table! {
+        "mass", whole.mass, 0.2, "kg", Abs(1e-15), ROUND, BOX;
+        "cg x", whole.cg.x, 0.03, "m", Abs(1e-15), ROUND, BOX;
+        "cg y", whole.cg.y, 0.02, "m", Abs(1e-15), ROUND, BOX;
+        "Ixx", i.m11, 200.0 * 29.0 / 12.0, "g cm2", Abs(1e-9), ROUND, BOX;
+        "Iyy", i.m22, 200.0 * 40.0 / 12.0, "g cm2", Abs(1e-9), ROUND, BOX;
+        "Izz", i.m33, 200.0 * 61.0 / 12.0, "g cm2", Abs(1e-9), ROUND, BOX;
+        "Ixy", i.m12, 0.0, "g cm2", Abs(1e-9), ROUND, BOX;
+    }
 }
 
 #[test]
@@ -71,80 +47,16 @@ fn ref_parallel_axis_and_products() {
     // Two 10 g points at +-(1, 1, 0) cm: Ixx = 20, Izz = 40, Ixy = -20.
     let point = |s: f64| MassProperties::solid_box(0.01, v(s, s, 0.0), Vector3::zeros());
     let d = point(0.01).with(&point(-0.01)).inertia / G_CM2;
-    check(&[
-        row(
-            "Ixx",
-            i.m11,
-            100.0 * (5.0 / 12.0 + 160.0),
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            BOX,
-        ),
-        row(
-            "Iyy",
-            i.m22,
-            100.0 * (17.0 / 12.0 + 153.0),
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            BOX,
-        ),
-        row(
-            "Izz",
-            i.m33,
-            100.0 * (20.0 / 12.0 + 25.0),
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            BOX,
-        ),
-        row(
-            "Ixy",
-            i.m12,
-            -1200.0,
-            "g cm2",
-            Abs(1e-9),
-            "minus in the product",
-            BOX,
-        ),
-        row(
-            "Iyz",
-            i.m23,
-            -4800.0,
-            "g cm2",
-            Abs(1e-9),
-            "minus in the product",
-            BOX,
-        ),
-        row(
-            "dumb-bell Ixx",
-            d.m11,
-            20.0,
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            "[exact geometry]",
-        ),
-        row(
-            "dumb-bell Izz",
-            d.m33,
-            40.0,
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            "[exact geometry]",
-        ),
-        row(
-            "dumb-bell Ixy",
-            d.m12,
-            -20.0,
-            "g cm2",
-            Abs(1e-9),
-            ROUND,
-            "[exact geometry]",
-        ),
-    ]);
+    table! {
+        "Ixx", i.m11, 100.0 * (5.0 / 12.0 + 160.0), "g cm2", Abs(1e-9), ROUND, BOX;
+        "Iyy", i.m22, 100.0 * (17.0 / 12.0 + 153.0), "g cm2", Abs(1e-9), ROUND, BOX;
+        "Izz", i.m33, 100.0 * (20.0 / 12.0 + 25.0), "g cm2", Abs(1e-9), ROUND, BOX;
+        "Ixy", i.m12, -1200.0, "g cm2", Abs(1e-9), "minus in the product", BOX;
+        "Iyz", i.m23, -4800.0, "g cm2", Abs(1e-9), "minus in the product", BOX;
+        "dumb-bell Ixx", d.m11, 20.0, "g cm2", Abs(1e-9), ROUND, "[exact geometry]";
+        "dumb-bell Izz", d.m33, 40.0, "g cm2", Abs(1e-9), ROUND, "[exact geometry]";
+        "dumb-bell Ixy", d.m12, -20.0, "g cm2", Abs(1e-9), ROUND, "[exact geometry]";
+    }
 }
 
 /// Boxes as eight point masses each, summed from the definition: the two-point Gauss rule, which
@@ -270,12 +182,12 @@ fn ref_bare_head_from_a_measured_reference() {
     let cg = (v(0.001, -0.0423, 0.0029) * 0.204 - slider * 0.012 - screw * 0.010) / m;
     let bare = head.bare;
     let src = "[exact geometry] first moments";
-    check(&[
-        row("bare mass", bare.mass, m, "kg", Abs(1e-12), ROUND, src),
-        row("bare cg x", bare.cg.x, cg.x, "m", Abs(1e-12), ROUND, src),
-        row("bare cg y", bare.cg.y, cg.y, "m", Abs(1e-12), ROUND, src),
-        row("bare cg z", bare.cg.z, cg.z, "m", Abs(1e-12), ROUND, src),
-    ]);
+    table! {
+        "bare mass", bare.mass, m, "kg", Abs(1e-12), ROUND, src;
+        "bare cg x", bare.cg.x, cg.x, "m", Abs(1e-12), ROUND, src;
+        "bare cg y", bare.cg.y, cg.y, "m", Abs(1e-12), ROUND, src;
+        "bare cg z", bare.cg.z, cg.z, "m", Abs(1e-12), ROUND, src;
+    }
     let back = head.mass_properties(&head.reference);
     assert!(gap(&back, &measured) < 1e-12, "{back:?}");
     // Weights that outweigh the head are refused.
@@ -301,36 +213,12 @@ fn ref_hot_melt_by_the_lever_rule() {
     let after = head.mass_properties(&set(0.004));
     let src = "[exact geometry] lever rule and reduced mass, 4 g at 40 mm from the CG of 200 g";
     let more = (after.inertia - before.inertia) / G_CM2;
-    check(&[
-        row(
-            "CG toe-ward",
-            after.cg.x * 1e3,
-            -40.0 * 4.0 / 204.0,
-            "mm",
-            Abs(1e-9),
-            ROUND,
-            src,
-        ),
-        row(
-            "CG depth",
-            after.cg.y * 1e3,
-            -30.0,
-            "mm",
-            Abs(1e-9),
-            ROUND,
-            src,
-        ),
-        row(
-            "Izz",
-            more.m33,
-            16.0 * 800.0 / 204.0,
-            "g cm2",
-            Abs(1e-8),
-            ROUND,
-            src,
-        ),
-        row("Ixx", more.m11, 0.0, "g cm2", Abs(1e-8), ROUND, src),
-    ]);
+    table! {
+        "CG toe-ward", after.cg.x * 1e3, -40.0 * 4.0 / 204.0, "mm", Abs(1e-9), ROUND, src;
+        "CG depth", after.cg.y * 1e3, -30.0, "mm", Abs(1e-9), ROUND, src;
+        "Izz", more.m33, 16.0 * 800.0 / 204.0, "g cm2", Abs(1e-8), ROUND, src;
+        "Ixx", more.m11, 0.0, "g cm2", Abs(1e-8), ROUND, src;
+    }
 }
 
 #[test]

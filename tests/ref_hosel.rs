@@ -89,63 +89,15 @@ fn ref_small_fore_and_aft_tilt() {
     );
     let why = "second order: tilt squared, 7e-6 deg";
     let first = Abs(7e-6);
-    check(&[
-        row(
-            "kept, loft",
-            kept.loft / DEG,
-            total * s,
-            "deg",
-            first,
-            why,
-            EXACT,
-        ),
-        row(
-            "kept, face left",
-            kept.face / DEG,
-            -total * c,
-            "deg",
-            first,
-            why,
-            EXACT,
-        ),
-        row("kept, lie", kept.lie / DEG, 0.0, "deg", first, why, EXACT),
-        row(
-            "soled, loft",
-            soled.loft / DEG,
-            0.0,
-            "deg",
-            Abs(1e-12),
-            "exact",
-            EXACT,
-        ),
-        row(
-            "soled, face",
-            soled.face / DEG,
-            -total / c,
-            "deg",
-            first,
-            why,
-            EXACT,
-        ),
-        row(
-            "squared, loft",
-            squared.loft / DEG,
-            total / s,
-            "deg",
-            first,
-            why,
-            EXACT,
-        ),
-        row(
-            "squared, face",
-            squared.face / DEG,
-            0.0,
-            "deg",
-            Abs(1e-12),
-            "exact",
-            EXACT,
-        ),
-    ]);
+    table! {
+        "kept, loft", kept.loft / DEG, total * s, "deg", first, why, EXACT;
+        "kept, face left", kept.face / DEG, -total * c, "deg", first, why, EXACT;
+        "kept, lie", kept.lie / DEG, 0.0, "deg", first, why, EXACT;
+        "soled, loft", soled.loft / DEG, 0.0, "deg", Abs(1e-12), "exact", EXACT;
+        "soled, face", soled.face / DEG, -total / c, "deg", first, why, EXACT;
+        "squared, loft", squared.loft / DEG, total / s, "deg", first, why, EXACT;
+        "squared, face", squared.face / DEG, 0.0, "deg", Abs(1e-12), "exact", EXACT;
+    }
 }
 
 /// Reflection in the plane through the origin with normal `n`.

@@ -4,8 +4,10 @@
 
 use nalgebra::{Matrix3, Rotation3, Vector3};
 use serde::Deserialize;
+use trimtab::air::Air;
 use trimtab::ball::Ball;
 use trimtab::constants::{ImpactConstants, Restitution};
+use trimtab::flight::{Conditions, Wind};
 use trimtab::head::{ClubKind, Face, MassProperties};
 use trimtab::impact::{Delivery, Striker};
 use trimtab::launch::Launch;
@@ -50,6 +52,14 @@ pub fn row(
         reason,
         source,
     }
+}
+
+/// Checks rows written one a line: what, got, want, unit, tolerance, its reason, the source.
+#[macro_export]
+macro_rules! table {
+    ($($what:expr, $got:expr, $want:expr, $unit:expr, $tol:expr, $why:expr, $source:expr;)+) => {
+        check(&[$(row($what, $got, $want, $unit, $tol, $why, $source)),+])
+    };
 }
 
 /// Fails with every row that is out of its tolerance, and prints all rows (`--nocapture`).
@@ -97,6 +107,28 @@ pub fn launch(speed: f64, angle: f64, direction: f64, rpm: f64, axis: f64) -> La
         spin_rate: rpm * RPM,
         spin_axis: axis * DEG,
     }
+}
+
+/// The `i`-th of a fixed set of launches and conditions, wind and shear among them.
+pub fn scattered(i: usize) -> (Launch, Conditions) {
+    let l = launch(
+        spread(i, 0, 25.0, 85.0),
+        spread(i, 1, 5.0, 45.0),
+        spread(i, 2, -10.0, 10.0),
+        spread(i, 3, 1500.0, 10_000.0),
+        spread(i, 4, -30.0, 30.0),
+    );
+    let air = Air {
+        temperature: spread(i, 5, 273.0, 313.0),
+        pressure: spread(i, 6, 75_000.0, 103_000.0),
+        humidity: spread(i, 7, 0.0, 1.0),
+    };
+    let wind = Wind {
+        toward_right: spread(i, 8, -8.0, 8.0),
+        toward_target: spread(i, 9, -8.0, 8.0),
+        shear: if i % 3 == 0 { 1.0 / 7.0 } else { 0.0 },
+    };
+    (l, Conditions { air, wind })
 }
 
 /// A straight strike in the face centre.
