@@ -67,10 +67,8 @@ fn ref_lie_error_turns_the_face() {
     check(&rows);
 }
 
-/// The change from a sleeve at clock 0 with no tilt to one of `tilt` at `clock`.
+/// The change from the opposite position to `clock` (deg) of a sleeve of `tilt` (deg).
 fn change(tilt: f64, clock: f64, lie: f64, loft: f64, who: Attitude) -> AngleChange {
-    // A pair of opposite clock angles has the straight bore half-way: take position and
-    // reference apart by using a reference of zero tilt, which is a sleeve of its own.
     let s = sleeve_of(tilt, &[clock, clock + 180.0], 1);
     angle_change(&sleeve(&s, 0, lie * DEG, loft * DEG, who), loft * DEG)
 }

@@ -83,8 +83,8 @@ pub fn check(rows: &[Row]) {
             r.source
         );
         print!("{line}");
-        // Written so that a NaN is bad.
-        if !((r.got - r.want).abs() <= limit) {
+        let near = (r.got - r.want).abs() <= limit; // false for a NaN
+        if !near {
             bad.push_str(&line);
         }
     }
