@@ -162,6 +162,26 @@ fn struck(s: &Striker, toe: f64, up: f64) -> Launch {
 }
 
 #[test]
+fn ref_face_is_a_circular_arc() {
+    let src = "[exact geometry] a circle of 300 mm: asin(s/R), R - sqrt(R2 - s2)";
+    let f = face(0.3);
+    let loft = 10.0 * DEG;
+    let (toe, n) = f.at(20.0 * MM, 0.0, loft);
+    let (high, up) = f.at(0.0, 15.0 * MM, loft);
+    let centre = f.at(0.0, 0.0, loft).1;
+    let (sin, cos) = loft.sin_cos();
+    let why = "rounding";
+    table! {
+        "bulge turns", n.angle(&centre) / DEG, (20.0_f64 / 300.0).asin() / DEG, "deg", Abs(1e-9), why, src;
+        "toe-ward", n.x, 20.0 / 300.0, "", Abs(1e-12), why, src;
+        "drops along the normal", -(toe.y * cos + toe.z * sin) / MM, 300.0 - f64::sqrt(89_600.0), "mm",
+            Abs(1e-9), why, src;
+        "roll lofts", up.z.asin() / DEG, 10.0 + (15.0_f64 / 300.0).asin() / DEG, "deg", Abs(1e-9), why, src;
+        "up the face", (high.z * cos - high.y * sin) / MM, 15.0, "mm", Abs(1e-9), why, src;
+    }
+}
+
+#[test]
 fn ref_gear_effect_signs() {
     // Common practice, and R. Cross, A. M. Nathan 2007, Experimental study of the gear effect in
     // ball collisions, Am. J. Phys. 75, 658: toe draws, heel fades, high spins less.
