@@ -3,7 +3,7 @@
 //! One flight is the case of one lane. Each lane does the same operations in the same order
 //! whatever its neighbours do, so that the number of lanes and of threads never shows in a result.
 
-use super::{Flight, MAX_TIME, Point, Range, WIND_REFERENCE_HEIGHT};
+use super::{Flight, MAX_TIME, Point, Range, WIND_LOWEST_HEIGHT, WIND_REFERENCE_HEIGHT};
 use crate::launch::Launch;
 use crate::units::STANDARD_GRAVITY;
 
@@ -31,7 +31,8 @@ impl Range<'_> {
                 let profile = if self.wind.shear == 0.0 {
                     1.0
                 } else {
-                    (s.p[2][i].max(0.0) / WIND_REFERENCE_HEIGHT).powf(self.wind.shear)
+                    (s.p[2][i].max(WIND_LOWEST_HEIGHT) / WIND_REFERENCE_HEIGHT)
+                        .powf(self.wind.shear)
                 };
                 x[i] -= self.wind.toward_right * profile;
                 y[i] -= self.wind.toward_target * profile;
@@ -118,7 +119,7 @@ impl Range<'_> {
         let mut axis = [[0.0; L]; 3];
         let mut who = [None; L];
         let mut time = [0.0; L];
-        let mut apex = [0.0; L];
+        let mut apex = [0.0_f64; L];
         let mut queue = 0..count;
         // Puts the next ball that rises into a lane; one that does not lands where it starts.
         let mut load = |i: usize,
@@ -129,7 +130,7 @@ impl Range<'_> {
             for n in queue.by_ref() {
                 let l = launch(n);
                 let v = l.velocity();
-                if v.z > 0.0 && v.norm().is_finite() && l.spin_rate.is_finite() {
+                if v.z > 0.0 && (v.norm() + l.spin().norm()).is_finite() {
                     let spin = l.spin();
                     let rate = l.spin_rate.abs().max(f64::MIN_POSITIVE);
                     for c in 0..3 {
@@ -143,13 +144,17 @@ impl Range<'_> {
                     }
                     return Some(n);
                 }
-                let velocity = v;
+                let lost = !(v.norm() + l.spin().norm()).is_finite();
+                let start = if lost { f64::NAN } else { 0.0 };
                 land(
                     n,
                     Flight {
-                        velocity,
+                        offline: start,
+                        downrange: start,
+                        apex: start,
+                        time: start,
+                        velocity: v,
                         spin_rate: l.spin_rate,
-                        ..Flight::default()
                     },
                 );
             }
@@ -168,23 +173,19 @@ impl Range<'_> {
             let next = self.advance(&s, &k, h, &axis);
             let mut event = false;
             for i in 0..L {
+                time[i] += h;
                 let top = s.v[2][i] > 0.0 && !(next.v[2][i] > 0.0);
                 event |= top || !(next.p[2][i] > 0.0) || time[i] > MAX_TIME;
             }
             let before = s;
             s = next;
-            if L == 1 && !event {
-                time[0] += h;
-                visit(Point {
-                    time: time[0],
-                    position: [s.p[0][0], s.p[1][0], s.p[2][0]].into(),
-                });
-                continue;
-            }
-            for i in 0..L {
-                time[i] += h;
-            }
             if !event {
+                if L == 1 {
+                    visit(Point {
+                        time: time[0],
+                        position: [s.p[0][0], s.p[1][0], s.p[2][0]].into(),
+                    });
+                }
                 continue;
             }
             for i in 0..L {
@@ -193,7 +194,8 @@ impl Range<'_> {
                 let (z1, u1) = (s.p[2][i], s.v[2][i]);
                 if u0 > 0.0 && !(u1 > 0.0) {
                     let t = zero(|t| hermite_slope(t, h, z0, u0, z1, u1));
-                    apex[i] = hermite(t, h, z0, u0, z1, u1);
+                    // A ball with much lift may climb more than once.
+                    apex[i] = apex[i].max(hermite(t, h, z0, u0, z1, u1));
                 }
                 if z1 > 0.0 && time[i] <= MAX_TIME {
                     if L == 1 {

@@ -34,14 +34,18 @@ pub struct Wind {
     pub toward_right: f64,
     /// Toward the target (a tail wind), m/s, at the reference height.
     pub toward_target: f64,
-    /// Exponent of the power law `w(z) = w_ref (z / 10 m)^shear`; 0 is a uniform wind. 1/7 is
-    /// usual over short grass (common practice, no source).
+    /// Exponent of the power law `w(z) = w_ref (z / 10 m)^shear`, held below 1 m; 0 is a uniform
+    /// wind. 1/7 is usual over short grass (common practice, no source).
     pub shear: f64,
 }
 
 /// Height at which a sheared wind is stated, m: the meteorological standard, WMO-No. 8 (2018),
 /// *Guide to Instruments and Methods of Observation*, ch. 5.
 pub const WIND_REFERENCE_HEIGHT: f64 = 10.0;
+/// Height below which a sheared wind is held, m. The power law has an infinite slope at the ground,
+/// which no fixed step can follow (0.6 m error at landing); it does not hold among the grass
+/// anyway. Our choice.
+const WIND_LOWEST_HEIGHT: f64 = 1.0;
 
 impl Mirror for Wind {
     fn mirrored(self) -> Self {
