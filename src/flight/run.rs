@@ -81,6 +81,11 @@ const ROLLING_HEIGHT: f64 = 0.005;
 /// More bounces than any ball makes: an end for input that makes no sense.
 const MAX_BOUNCES: u32 = 60;
 
+/// Vertical speed below which the tilt fades with its square, m/s. Our own addition: Penner's tilt
+/// comes from full impacts; carried on to the last low hops of a drive it would kick the ball up
+/// again and again.
+const FULL_TILT_SPEED: f64 = 4.0;
+
 /// Normal restitution of turf at a normal impact speed (m/s), before the firmness factor.
 pub fn turf_restitution(v_n: f64) -> f64 {
     if v_n <= 20.0 {
@@ -129,7 +134,9 @@ fn bounce(
     let speed = v.norm();
     let along = Vector3::new(v.x, v.y, 0.0);
     let from_vertical = along.norm().atan2(-v.z);
-    let tilt = turf.tilt_factor * 15.4 * DEG * (speed / 18.6) * (from_vertical / (44.4 * DEG));
+    let fade = (v.z / FULL_TILT_SPEED).powi(2).min(1.0);
+    let tilt =
+        turf.tilt_factor * 15.4 * DEG * (speed / 18.6) * (from_vertical / (44.4 * DEG)) * fade;
     // The normal of the effective ground leans back against the ball's motion, but never so far
     // that the ball would meet it from behind.
     let tilt = tilt.min(std::f64::consts::FRAC_PI_4);

@@ -168,6 +168,9 @@ pub struct Club {
     pub head_mass_g: f64,
     pub cg_depth_mm: f64,
     pub cg_up_mm: f64,
+    /// Where the ball was struck, up the face; the centre if the row does not say.
+    #[serde(default)]
+    pub strike_up_mm: f64,
     pub inertia_g_cm2: [f64; 3],
     pub loft_deg: f64,
 }
@@ -204,6 +207,7 @@ impl Club {
     pub fn delivery(&self, dynamic_loft: f64) -> Delivery {
         Delivery {
             attack_angle: self.attack_angle_deg * DEG,
+            strike_up: self.strike_up_mm * MM,
             ..straight(self.head_speed_m_s, dynamic_loft)
         }
     }
