@@ -1,0 +1,270 @@
+//! Sessions: logged whole, read whole, withdrawn but never deleted.
+
+use super::shots::{self, ShotRecord};
+use super::{Bench, SessionMeta, check_time, from_json};
+use crate::bench::BenchError;
+use crate::bench::session::ParsedSession;
+use crate::hand::Hand;
+use jiff::civil::Date;
+use rusqlite::{Connection, OptionalExtension, Row, params};
+
+/// A session that is to be logged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewSession<'a> {
+    /// Unique in the bench; not a number, so that it cannot be taken for an id.
+    pub name: &'a str,
+    /// The build that was played.
+    pub build: &'a str,
+    /// The day.
+    pub date: Date,
+    /// The circumstances; the file name of the shots is filled in if it is missing.
+    pub meta: SessionMeta,
+    /// Now, RFC 3339.
+    pub created_at: &'a str,
+}
+
+/// A session without its shots.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SessionInfo {
+    /// Counts up; the order in which sessions were logged.
+    pub id: i64,
+    /// Name.
+    pub name: String,
+    /// Name of the player.
+    pub player: String,
+    /// The player's hand.
+    pub hand: Hand,
+    /// Name of the build.
+    pub build: String,
+    /// Name of the head.
+    pub head: String,
+    /// The day.
+    pub date: Date,
+    /// The circumstances.
+    pub meta: SessionMeta,
+    /// When it was logged, RFC 3339.
+    pub created_at: String,
+    /// When it was withdrawn, RFC 3339, if it was.
+    pub withdrawn_at: Option<String>,
+}
+
+/// A session with its shots.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SessionRecord {
+    /// Everything but the shots.
+    pub info: SessionInfo,
+    /// The shots, by number.
+    pub shots: Vec<ShotRecord>,
+}
+
+/// Which sessions are wanted; everything that is not withdrawn by default.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct SessionFilter {
+    /// Only of this player.
+    pub player: Option<String>,
+    /// Only with this build.
+    pub build: Option<String>,
+    /// Only from this day on.
+    pub from: Option<Date>,
+    /// Only up to this day, inclusive.
+    pub to: Option<Date>,
+    /// Withdrawn ones too.
+    pub withdrawn: bool,
+}
+
+/// The columns of a [`SessionInfo`], in the order in which [`info`] reads them.
+pub(super) const INFO: &str = "s.id, s.name, b.player, p.hand, s.build, b.head, s.date, s.meta, \
+                               s.created_at, s.withdrawn_at";
+/// Number of columns in [`INFO`].
+pub(super) const INFO_COLUMNS: usize = 10;
+/// Where they come from.
+pub(super) const FROM: &str =
+    "sessions s JOIN builds b ON b.name = s.build JOIN players p ON p.name = b.player";
+/// The condition of a filter; its parameters come from [`SessionFilter::values`].
+pub(super) const WHERE: &str = "(?1 IS NULL OR b.player = ?1) AND (?2 IS NULL OR s.build = ?2) \
+     AND (?3 IS NULL OR s.date >= ?3) AND (?4 IS NULL OR s.date <= ?4) \
+     AND (?5 OR s.withdrawn_at IS NULL)";
+
+type FilterValues<'a> = (
+    Option<&'a str>,
+    Option<&'a str>,
+    Option<String>,
+    Option<String>,
+    bool,
+);
+
+impl SessionFilter {
+    pub(super) fn values(&self) -> FilterValues<'_> {
+        (
+            self.player.as_deref(),
+            self.build.as_deref(),
+            self.from.map(|d| d.to_string()),
+            self.to.map(|d| d.to_string()),
+            self.withdrawn,
+        )
+    }
+}
+
+impl Bench {
+    /// Logs a session: whole, or not at all. Returns its id.
+    ///
+    /// # Errors
+    /// Bad input if the name or a circumstance is wrong; not found if there is no such build;
+    /// conflict if the name is taken or the same file was logged for this build before.
+    pub fn log_session(
+        &mut self,
+        new: &NewSession<'_>,
+        parsed: &ParsedSession,
+    ) -> Result<i64, BenchError> {
+        check_time(new.created_at)?;
+        check_name(new.name)?;
+        new.meta.check()?;
+        let mut meta = new.meta.clone();
+        meta.source_file
+            .get_or_insert_with(|| parsed.file_name.clone());
+        let meta = serde_json::to_string(&meta).map_err(|e| BenchError::BadInput(e.to_string()))?;
+        self.build(new.build)?;
+        let t = self.write()?;
+        check_new(&t, new, &parsed.sha256)?;
+        t.execute(
+            "INSERT INTO sessions (name, build, date, meta, sha256, created_at)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+            params![
+                new.name,
+                new.build,
+                new.date.to_string(),
+                meta,
+                parsed.sha256,
+                new.created_at
+            ],
+        )?;
+        let id = t.last_insert_rowid();
+        shots::insert(&t, id, &parsed.shots)?;
+        t.commit()?;
+        Ok(id)
+    }
+
+    /// Sessions without their shots, in the order in which they were logged.
+    ///
+    /// # Errors
+    /// Storage.
+    pub fn sessions(&self, filter: &SessionFilter) -> Result<Vec<SessionInfo>, BenchError> {
+        let text = format!("SELECT {INFO} FROM {FROM} WHERE {WHERE} ORDER BY s.id");
+        let mut query = self.connection.prepare_cached(&text)?;
+        let mut rows = query.query(filter.values())?;
+        let mut found = Vec::new();
+        while let Some(row) = rows.next()? {
+            found.push(info(row)?);
+        }
+        Ok(found)
+    }
+
+    /// A session with its shots, by its name or its id; a withdrawn one too.
+    ///
+    /// # Errors
+    /// Not found; storage.
+    pub fn session(&self, name_or_id: &str) -> Result<SessionRecord, BenchError> {
+        let t = self.snapshot()?;
+        let id = id_of(&t, name_or_id)?;
+        let text = format!("SELECT {INFO} FROM {FROM} WHERE s.id = ?1");
+        let info = t
+            .prepare_cached(&text)?
+            .query_row([id], |row| Ok(info(row)))??;
+        let shots = shots::of_session(&t, id)?;
+        Ok(SessionRecord { info, shots })
+    }
+
+    /// Withdraws a session: it stays in the log, but nothing reads it any more unless asked to.
+    ///
+    /// # Errors
+    /// Not found; conflict if it was withdrawn before.
+    pub fn withdraw_session(&mut self, name_or_id: &str, at: &str) -> Result<(), BenchError> {
+        check_time(at)?;
+        let t = self.write()?;
+        let id = id_of(&t, name_or_id)?;
+        let changed = t.execute(
+            "UPDATE sessions SET withdrawn_at = ?2 WHERE id = ?1 AND withdrawn_at IS NULL",
+            params![id, at],
+        )?;
+        if changed == 0 {
+            let why = format!("session '{name_or_id}' has been withdrawn before");
+            return Err(BenchError::Conflict(why));
+        }
+        t.commit()?;
+        Ok(())
+    }
+}
+
+fn check_name(name: &str) -> Result<(), BenchError> {
+    use crate::bench::describe::source::{at, name_problem};
+    let why = match name_problem(at!["name"], name) {
+        Some(problem) => problem.allowed,
+        None if name.parse::<i64>().is_ok() => "a name of digits only would pass for an id".into(),
+        None => return Ok(()),
+    };
+    Err(BenchError::BadInput(format!(
+        "session name {name:?}: {why}"
+    )))
+}
+
+/// Says in words what the schema would refuse.
+fn check_new(c: &Connection, new: &NewSession<'_>, sha256: &str) -> Result<(), BenchError> {
+    let taken: Option<String> = c
+        .prepare_cached("SELECT name FROM sessions WHERE name = ?1")?
+        .query_row([new.name], |r| r.get(0))
+        .optional()?;
+    if let Some(name) = taken {
+        return Err(BenchError::Conflict(format!(
+            "there is a session '{name}' already"
+        )));
+    }
+    let logged: Option<String> = c
+        .prepare_cached(
+            "SELECT name FROM sessions WHERE build = ?1 AND sha256 = ?2 AND withdrawn_at IS NULL",
+        )?
+        .query_row([new.build, sha256], |r| r.get(0))
+        .optional()?;
+    match logged {
+        Some(name) => Err(BenchError::Conflict(format!(
+            "the same file was logged for '{}' before, as session '{name}'",
+            new.build
+        ))),
+        None => Ok(()),
+    }
+}
+
+fn id_of(c: &Connection, name_or_id: &str) -> Result<i64, BenchError> {
+    let id: Option<i64> = c
+        .prepare_cached("SELECT id FROM sessions WHERE name = ?1 OR id = ?2")?
+        .query_row(params![name_or_id, name_or_id.parse::<i64>().ok()], |r| {
+            r.get(0)
+        })
+        .optional()?;
+    id.ok_or_else(|| BenchError::NotFound {
+        what: "session",
+        name: name_or_id.to_string(),
+        have: Vec::new(),
+    })
+}
+
+/// Reads the columns of [`INFO`].
+pub(super) fn info(row: &Row<'_>) -> Result<SessionInfo, BenchError> {
+    let (hand, date, meta): (String, String, String) = (row.get(3)?, row.get(6)?, row.get(7)?);
+    Ok(SessionInfo {
+        id: row.get(0)?,
+        name: row.get(1)?,
+        player: row.get(2)?,
+        hand: match hand.as_str() {
+            "left" => Hand::Left,
+            _ => Hand::Right,
+        },
+        build: row.get(4)?,
+        head: row.get(5)?,
+        date: date
+            .parse()
+            .map_err(|e| BenchError::Damaged(format!("date of a session: {e}")))?,
+        meta: from_json("circumstances of a session", &meta)?,
+        created_at: row.get(8)?,
+        withdrawn_at: row.get(9)?,
+    })
+}
