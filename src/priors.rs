@@ -107,6 +107,17 @@ pub fn player(head: &Head) -> DeliveryPrior {
     prior
 }
 
+/// The same for a player whose head speed with a driver is known (m/s): other clubs in proportion
+/// to the usual speeds, give or take 5 %.
+pub fn player_at_speed(head: &Head, driver_speed: Option<f64>) -> DeliveryPrior {
+    let mut prior = player(head);
+    if let Some(v) = driver_speed {
+        prior.mean[0] *= v / FILE.driver.head_speed_m_s.mean;
+        prior.sd[0] = 0.05 * prior.mean[0];
+    }
+    prior
+}
+
 /// Shot-to-shot standard deviations of a delivery.
 pub fn within(kind: ClubKind) -> Vector7 {
     Vector7::from_iterator(

@@ -9,7 +9,7 @@
 
 mod session;
 
-pub use session::{SessionReading, ShotReading, central_delivery, read_session};
+pub use session::{SessionReading, ShotReading, central_delivery, expected, read_session};
 
 use crate::flight::Range;
 use crate::impact::{Delivery, Striker};

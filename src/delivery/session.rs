@@ -117,6 +117,42 @@ pub fn central_delivery(
     infer(&central(&readings), prior, striker, physics, range).unwrap_or_else(|_| fallback(prior))
 }
 
+/// What a session of a prior player is expected to show on average, as centre and standard
+/// deviation: wide enough for any player, narrow enough to catch a wrong unit.
+///
+/// # Errors
+/// If the club's setting is not one that its head has.
+pub fn expected(
+    club: &Club,
+    prior: &DeliveryPrior,
+    physics: &Physics,
+) -> Result<Vec<(Quantity, f64, f64)>, SettingError> {
+    let striker = physics.striker(&club.head, &club.setting, &club.setting)?;
+    let delivery = crate::impact::Delivery::from_vector(&prior.mean);
+    let launch = striker.launch(&delivery, &physics.ball, &physics.impact);
+    let flight = physics.range(&Conditions::default()).fly(&launch);
+    // Any player at all: a seventh of the usual speed, a third of the usual height and spin.
+    Ok(vec![
+        (Quantity::HeadSpeed, delivery.head_speed, delivery.head_speed / 7.0),
+        (Quantity::BallSpeed, launch.ball_speed, launch.ball_speed / 7.0),
+        (Quantity::SpinRate, launch.spin_rate, launch.spin_rate / 3.0),
+        (Quantity::Apex, flight.apex, flight.apex / 3.0),
+    ])
+}
+
+impl SessionReading {
+    /// This session and another one of the same club as one, with the centre of the first; indices
+    /// of the second are moved up by `offset`.
+    pub fn joined(mut self, other: SessionReading, offset: usize) -> SessionReading {
+        self.shots.extend(other.shots.into_iter().map(|s| ShotReading {
+            index: s.index + offset,
+            ..s
+        }));
+        self.empty.extend(other.empty.into_iter().map(|i| i + offset));
+        self
+    }
+}
+
 /// The prior itself, marked as not converged: what is left when a fit has no answer.
 fn fallback(prior: &DeliveryPrior) -> Inferred {
     Inferred {

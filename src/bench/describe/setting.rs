@@ -76,6 +76,17 @@ impl SettingFile {
         }
     }
 
+    /// The setting for a head when it comes from no file: what is not named stays as in `base`.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it, a line each.
+    pub fn apply(&self, head: &Head, base: &Setting) -> Result<Setting, String> {
+        self.onto(head, base, &[]).map_err(|wrong| {
+            let lines: Vec<String> = wrong.into_iter().map(|p| p.allowed).collect();
+            lines.join("\n")
+        })
+    }
+
     /// The setting for a head: what is not named stays as in `base`. `at` is where the setting
     /// stands in its file. Everything that is wrong is told at once.
     pub(crate) fn onto(

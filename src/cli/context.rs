@@ -1,0 +1,273 @@
+//! What every command needs: streams, the time, the bench, and the way from names to core values.
+
+use super::Failure;
+use super::args::Global;
+use crate::bench::describe::{BuildFile, PlayerFile, Source};
+use crate::bench::store::{Bench, SessionFilter, SessionRecord};
+use crate::club::Club;
+use crate::correction::{Local, Model};
+use crate::delivery::{SessionReading, read_session};
+use crate::flight::{AeroSet, Conditions};
+use crate::hand::Hand;
+use crate::physics::Physics;
+use crate::priors::{self, DeliveryPrior};
+use crate::proposal::Goal;
+use crate::quantity::Measured;
+use crate::report::{Page, Report, Units};
+use crate::tendency::{Aim, Tendency, tendency};
+use std::io::{Read, Write};
+
+/// The streams of a command.
+pub struct Io<'a> {
+    /// Standard input, read where a file is named `-`.
+    pub stdin: &'a mut dyn Read,
+    /// Results.
+    pub out: &'a mut dyn Write,
+    /// Complaints and notes.
+    pub err: &'a mut dyn Write,
+}
+
+/// A command's surroundings.
+pub(super) struct Context<'a, 'b> {
+    pub global: Global,
+    pub io: &'a mut Io<'b>,
+    /// Now, RFC 3339.
+    pub now: String,
+}
+
+/// A player with a build, ready for the core.
+pub(super) struct Fitted {
+    pub player: PlayerFile,
+    pub build: BuildFile,
+    pub club: Club,
+    pub prior: DeliveryPrior,
+    /// In the right-handed frame.
+    pub goal: Goal,
+}
+
+impl Fitted {
+    pub fn hand(&self) -> Hand {
+        self.player.hand
+    }
+}
+
+/// Sessions read and summarised, in the right-handed frame.
+pub(super) struct Seen {
+    pub names: Vec<String>,
+    pub reading: SessionReading,
+    pub tendency: Tendency,
+    /// Numbers of the shots in the log.
+    pub numbers: Vec<i64>,
+    pub conditions: Conditions,
+}
+
+impl<'a, 'b> Context<'a, 'b> {
+    pub fn new(global: Global, io: &'a mut Io<'b>, now: &str) -> Context<'a, 'b> {
+        Context {
+            global,
+            io,
+            now: now.into(),
+        }
+    }
+
+    /// Today, as a date.
+    pub fn today(&self) -> &str {
+        self.now.get(..10).unwrap_or(&self.now)
+    }
+
+    pub fn units(&self) -> Units {
+        if self.global.metric { Units::Metric } else { Units::Imperial }
+    }
+
+    /// Shows a report as text or JSON.
+    pub fn show<R: Report>(&mut self, report: &R) -> Result<(), Failure> {
+        let text = if self.global.json {
+            let mut json = serde_json::to_string_pretty(report)
+                .map_err(|e| Failure::input(format!("cannot be written as JSON: {e}")))?;
+            json.push('\n');
+            json
+        } else {
+            let mut page = Page::new(self.units());
+            report.text(&mut page);
+            page.into_text()
+        };
+        self.io.out.write_all(text.as_bytes())?;
+        Ok(())
+    }
+
+    /// A note to the person, beside the result.
+    pub fn note(&mut self, text: &str) {
+        for line in textwrap::wrap(text, 80) {
+            let _ = writeln!(self.io.err, "{line}");
+        }
+    }
+
+    pub fn open(&self) -> Result<Bench, Failure> {
+        Ok(Bench::open(&self.global.bench)?)
+    }
+
+    /// The text of a file, or of standard input for `-`.
+    pub fn read(&mut self, path: &str) -> Result<String, Failure> {
+        let mut bytes = Vec::new();
+        if path == "-" {
+            self.io.stdin.read_to_end(&mut bytes).map_err(|e| Failure::file("-", &e))?;
+        } else {
+            bytes = std::fs::read(path).map_err(|e| Failure::file(path, &e))?;
+        }
+        String::from_utf8(bytes)
+            .map_err(|e| Failure::input(format!("{path}: not UTF-8 text: {}", e.utf8_error())))
+    }
+
+    pub fn physics(&self) -> Result<Physics, Failure> {
+        let aero = AeroSet::named(&self.global.aero).ok_or_else(|| {
+            let names: Vec<&str> = AeroSet::names().collect();
+            Failure::usage(format!(
+                "--aero {}: there is no such set; there are {}",
+                self.global.aero,
+                names.join(", ")
+            ))
+        })?;
+        Ok(Physics {
+            aero,
+            attitude: self.global.attitude.into(),
+            ..Physics::default()
+        })
+    }
+}
+
+/// A build by name, or a player's latest.
+pub(super) fn fitted(
+    bench: &Bench,
+    build: Option<&str>,
+    player: Option<&str>,
+) -> Result<Fitted, Failure> {
+    let (build, club) = match (build, player) {
+        (Some(b), _) => bench.build(b)?,
+        (None, Some(p)) => {
+            bench.player(p)?;
+            bench.latest_build(p, None)?
+        }
+        (None, None) => return Err(Failure::usage("name a --build or a --player")),
+    };
+    if let Some(p) = player.filter(|p| *p != build.player) {
+        return Err(Failure::usage(format!(
+            "build '{}' is of '{}', not of '{p}'",
+            build.name, build.player
+        )));
+    }
+    let player = bench.player(&build.player)?;
+    let aim = player.aim();
+    let hand = player.hand;
+    Ok(Fitted {
+        prior: priors::player_at_speed(&club.head, player.head_speed()),
+        goal: Goal {
+            aim: hand.turn(Aim {
+                start: aim.start.unwrap_or(0.0),
+                curve: aim.curve.unwrap_or(0.0),
+            }),
+            apex: None,
+            keep_carry: aim.keep_carry,
+        },
+        player,
+        build,
+        club,
+    })
+}
+
+/// The sessions named, or the latest one with a build.
+pub(super) fn sessions(
+    bench: &Bench,
+    build: &str,
+    names: &[String],
+) -> Result<Vec<SessionRecord>, Failure> {
+    let names = if names.is_empty() {
+        let filter = SessionFilter {
+            build: Some(build.into()),
+            ..SessionFilter::default()
+        };
+        let mut all = bench.sessions(&filter)?;
+        all.sort_by_key(|s| (s.date, s.id));
+        let last = all.pop().ok_or_else(|| {
+            Failure::new(
+                crate::bench::ErrorKind::NotFound,
+                format!("no session with build '{build}' is logged; log one, or say --miss"),
+            )
+        })?;
+        vec![last.name]
+    } else {
+        names.to_vec()
+    };
+    let mut out = Vec::new();
+    for n in &names {
+        let record = bench.session(n)?;
+        if record.info.build != build {
+            return Err(Failure::usage(format!(
+                "session '{n}' is with build '{}', not '{build}'",
+                record.info.build
+            )));
+        }
+        out.push(record);
+    }
+    Ok(out)
+}
+
+/// Reads sessions into the right-handed frame and summarises them.
+pub(super) fn see(
+    records: &[SessionRecord],
+    who: &Fitted,
+    physics: &Physics,
+) -> Result<Seen, Failure> {
+    let hand = who.hand();
+    let mut reading: Option<SessionReading> = None;
+    let mut numbers = Vec::new();
+    for r in records {
+        let shots: Vec<Measured> = r.shots.iter().map(|s| hand.turn(s.measured)).collect();
+        let conditions = hand.turn(r.info.meta.conditions());
+        let one = read_session(&shots, &who.club, &who.prior, physics, &conditions)?;
+        let offset = numbers.len();
+        numbers.extend(r.shots.iter().map(|s| i64::from(s.number)));
+        reading = Some(match reading {
+            None => one,
+            Some(first) => first.joined(one, offset),
+        });
+    }
+    let names: Vec<String> = records.iter().map(|r| r.info.name.clone()).collect();
+    let reading = reading.ok_or_else(|| Failure::usage("no session is named"))?;
+    let tendency = tendency(&reading, who.club.head.kind, &who.goal.aim).ok_or_else(|| {
+        Failure::input(format!("{}: no shot has data that counts", names.join(", ")))
+    })?;
+    Ok(Seen {
+        conditions: hand.turn(records[0].info.meta.conditions()),
+        names,
+        reading,
+        tendency,
+        numbers,
+    })
+}
+
+/// A model from the bench: the one named, or the latest; none if there is none.
+pub(super) fn model(bench: &Bench, version: Option<i64>) -> Result<Option<Model>, Failure> {
+    let stored = match version {
+        Some(v) => Some(bench.model(v)?),
+        None => bench.latest_model()?,
+    };
+    stored
+        .map(|m| {
+            let mut model: Model = serde_json::from_value(m.body).map_err(|e| {
+                Failure::input(format!("model {}: not a model of this program: {e}", m.version))
+            })?;
+            model.version = u32::try_from(m.version).unwrap_or(u32::MAX);
+            Ok(model)
+        })
+        .transpose()
+}
+
+/// The correction for a player on a head.
+pub(super) fn local(model: Option<&Model>, who: &Fitted) -> Local {
+    model.map_or_else(Local::unlearned, |m| m.local(&who.player.name, &who.build.head))
+}
+
+/// A named text as a source of descriptions.
+pub(super) fn source<'t>(name: &'t str, text: &'t str) -> Source<'t> {
+    Source { name, text }
+}

@@ -1,0 +1,78 @@
+//! What can go wrong, with its exit code.
+
+use crate::bench::describe::DescribeError;
+use crate::bench::session::SessionError;
+use crate::bench::{BenchError, ErrorKind};
+use crate::correction::FitError;
+use crate::head::SettingError;
+use crate::miss::MissError;
+use crate::proposal::SituationError;
+
+/// A command that did not do what was asked; nothing is half done.
+#[derive(Debug, thiserror::Error)]
+#[error("{message}")]
+pub struct Failure {
+    kind: ErrorKind,
+    message: String,
+}
+
+impl Failure {
+    pub(super) fn new(kind: ErrorKind, message: impl Into<String>) -> Failure {
+        Failure {
+            kind,
+            message: message.into(),
+        }
+    }
+
+    pub(super) fn input(message: impl Into<String>) -> Failure {
+        Failure::new(ErrorKind::BadInput, message)
+    }
+
+    pub(super) fn usage(message: impl Into<String>) -> Failure {
+        Failure::new(ErrorKind::Usage, message)
+    }
+
+    pub(super) fn file(path: &str, e: &std::io::Error) -> Failure {
+        let kind = match e.kind() {
+            std::io::ErrorKind::NotFound => ErrorKind::NotFound,
+            std::io::ErrorKind::InvalidData => ErrorKind::BadInput,
+            _ => ErrorKind::Storage,
+        };
+        Failure::new(kind, format!("{path}: {e}"))
+    }
+
+    /// The exit code.
+    pub fn code(&self) -> u8 {
+        match self.kind {
+            ErrorKind::Usage => 2,
+            ErrorKind::BadInput => 3,
+            ErrorKind::NotFound => 4,
+            ErrorKind::Conflict => 5,
+            ErrorKind::Busy => 6,
+            ErrorKind::Storage => 7,
+        }
+    }
+}
+
+impl From<BenchError> for Failure {
+    fn from(e: BenchError) -> Self {
+        Failure::new(e.kind(), e.to_string())
+    }
+}
+
+macro_rules! bad_input {
+    ($($error:ty),*) => {$(
+        impl From<$error> for Failure {
+            fn from(e: $error) -> Self {
+                Failure::input(e.to_string())
+            }
+        }
+    )*};
+}
+bad_input!(DescribeError, SessionError, SettingError, MissError, SituationError, FitError);
+
+impl From<std::io::Error> for Failure {
+    fn from(e: std::io::Error) -> Self {
+        Failure::new(ErrorKind::Storage, e.to_string())
+    }
+}

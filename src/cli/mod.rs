@@ -1,0 +1,140 @@
+//! The command line: a thin shell. One file a command; each reads, calls the library, shows.
+
+mod add;
+mod args;
+mod calc;
+mod card;
+mod check;
+mod context;
+mod export;
+mod failure;
+mod list;
+mod log;
+mod new;
+mod propose;
+mod rebuild;
+mod refit;
+mod tendency;
+mod whatif;
+
+pub use context::Io;
+pub use failure::Failure;
+
+use clap::{CommandFactory, Parser, Subcommand};
+use context::Context;
+use std::ffi::OsString;
+
+/// Golf-club fitting on real physics: from a player's miss to the smallest change that cures it.
+#[derive(Debug, Parser)]
+#[command(
+    name = "trimtab",
+    version,
+    max_term_width = 80,
+    after_help = "Examples:\n  \
+        trimtab new\n  \
+        trimtab add head heron.toml\n  \
+        trimtab log monday.csv --build MV-1\n  \
+        trimtab propose --build MV-1\n  \
+        trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, carries 240\"\n\n\
+        Exit codes: 0 done; 2 usage; 3 bad input; 4 not found; 5 conflict with the log;\n\
+        6 the bench is busy; 7 a file or the storage failed."
+)]
+struct Cli {
+    #[command(flatten)]
+    global: args::Global,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    New(new::New),
+    Add(add::Add),
+    Log(log::Log),
+    Tendency(tendency::TendencyArgs),
+    Propose(propose::Propose),
+    Whatif(whatif::WhatIf),
+    Rebuild(rebuild::Rebuild),
+    Check(check::Check),
+    Refit(refit::Refit),
+    Card(card::CardArgs),
+    List(list::List),
+    Show(list::Show),
+    Withdraw(list::Withdraw),
+    Export(export::Export),
+    Mass(calc::Mass),
+    Impact(calc::ImpactArgs),
+    Flight(calc::FlightArgs),
+    /// Print shell completions.
+    ///
+    /// Example: trimtab completions bash > ~/.local/share/bash-completion/completions/trimtab
+    Completions {
+        /// Which shell.
+        shell: clap_complete::Shell,
+    },
+}
+
+/// Runs one command line. `args` starts with the program's name; `now` is the present, RFC 3339
+/// with the offset `Z`. Returns the exit code; everything else goes to `io`.
+pub fn run<I, A>(args: I, io: &mut Io<'_>, now: &str) -> u8
+where
+    I: IntoIterator<Item = A>,
+    A: Into<OsString> + Clone,
+{
+    let cli = match Cli::try_parse_from(args) {
+        Ok(cli) => cli,
+        Err(e) => return usage(&e, io),
+    };
+    let mut context = Context::new(cli.global, io, now);
+    match dispatch(cli.command, &mut context) {
+        Ok(()) => 0,
+        Err(failure) => {
+            let _ = writeln!(context.io.err, "trimtab: {failure}");
+            failure.code()
+        }
+    }
+}
+
+/// Help and version go to the output, complaints to the error stream.
+fn usage(e: &clap::Error, io: &mut Io<'_>) -> u8 {
+    let text = e.render().ansi().to_string();
+    if e.use_stderr() {
+        let _ = write!(io.err, "{text}");
+        2
+    } else {
+        let _ = write!(io.out, "{text}");
+        0
+    }
+}
+
+fn dispatch(command: Command, c: &mut Context<'_, '_>) -> Result<(), Failure> {
+    match command {
+        Command::New(a) => a.run(c),
+        Command::Add(a) => a.run(c),
+        Command::Log(a) => a.run(c),
+        Command::Tendency(a) => a.run(c),
+        Command::Propose(a) => a.run(c),
+        Command::Whatif(a) => a.run(c),
+        Command::Rebuild(a) => a.run(c),
+        Command::Check(a) => a.run(c),
+        Command::Refit(a) => a.run(c),
+        Command::Card(a) => a.run(c),
+        Command::List(a) => a.run(c),
+        Command::Show(a) => a.run(c),
+        Command::Withdraw(a) => a.run(c),
+        Command::Export(a) => a.run(c),
+        Command::Mass(a) => a.run(c),
+        Command::Impact(a) => a.run(c),
+        Command::Flight(a) => a.run(c),
+        Command::Completions { shell } => {
+            clap_complete::generate(shell, &mut Cli::command(), "trimtab", &mut c.io.out);
+            Ok(())
+        }
+    }
+}
+
+/// The command line's own consistency, for a test.
+#[doc(hidden)]
+pub fn command() -> clap::Command {
+    Cli::command()
+}

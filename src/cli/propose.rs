@@ -1,0 +1,235 @@
+//! Propose a change.
+
+use super::Failure;
+use super::args::Weather;
+use super::context::{Context, Fitted, fitted, local, model, see, sessions};
+use crate::bench::Bench;
+use crate::bench::describe::SettingFile;
+use crate::bench::store::NewProposal;
+use crate::club::Hold;
+use crate::correction::Model;
+use crate::head::Setting;
+use crate::miss;
+use crate::physics::Physics;
+use crate::proposal::{Options, Situation, propose};
+use crate::report::{Around, ProposalReport};
+use crate::units::{GRAM, YARD};
+use clap::Args;
+
+/// Where the picture of the player comes from.
+#[derive(Debug, Clone, Args)]
+pub(super) struct Picture {
+    /// The player [default: that of the build].
+    #[arg(long, value_name = "NAME")]
+    pub player: Option<String>,
+    /// The build [default: the player's latest].
+    #[arg(long, value_name = "NAME")]
+    pub build: Option<String>,
+    /// Sessions with that build, may be repeated [default: the latest].
+    #[arg(long, value_name = "NAME", conflicts_with = "miss")]
+    pub session: Vec<String>,
+    /// The miss in words instead of logged shots.
+    #[arg(long, value_name = "WORDS")]
+    pub miss: Option<String>,
+    /// Bare physics, without the learned correction.
+    #[arg(long)]
+    pub no_correction: bool,
+    /// Model to use [default: the latest].
+    #[arg(long, value_name = "VERSION", conflicts_with = "no_correction")]
+    pub model: Option<i64>,
+    /// Wanted height.
+    #[arg(long, value_name = "M")]
+    pub want_apex_m: Option<f64>,
+    /// The same in yards.
+    #[arg(long, value_name = "YD", conflicts_with = "want_apex_m")]
+    pub want_apex_yd: Option<f64>,
+    /// Carry must not be lost.
+    #[arg(long)]
+    pub keep_carry: bool,
+    /// Deliveries that stand for the player.
+    #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u16).range(20..=5000))]
+    pub deliveries: u16,
+    /// Seed of the draws.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u32,
+    #[command(flatten)]
+    pub weather: Weather,
+}
+
+/// A picture with everything that it was made from.
+pub(super) struct Scene {
+    pub who: Fitted,
+    pub physics: Physics,
+    pub model: Option<Model>,
+}
+
+impl Picture {
+    pub fn scene(&self, c: &Context<'_, '_>, bench: &Bench) -> Result<Scene, Failure> {
+        let mut who = fitted(bench, self.build.as_deref(), self.player.as_deref())?;
+        who.goal.apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
+        if who.goal.apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
+            return Err(Failure::usage("the wanted height must be 1 to 100 m (1 to 109 yd)"));
+        }
+        who.goal.keep_carry |= self.keep_carry;
+        Ok(Scene {
+            physics: c.physics()?,
+            model: if self.no_correction { None } else { model(bench, self.model)? },
+            who,
+        })
+    }
+
+    /// The situation, what to say of it, and what it was made from.
+    pub fn situation<'s>(
+        &self,
+        bench: &Bench,
+        scene: &'s Scene,
+    ) -> Result<(Situation<'s>, Around), Failure> {
+        let who = &scene.who;
+        let correction = local(scene.model.as_ref(), who);
+        let draws = usize::from(self.deliveries);
+        let (situation, evidence, assumed) = match &self.miss {
+            Some(words) => {
+                let miss = who.hand().turn(miss::parse(words, who.hand())?);
+                let conditions = who.hand().turn(self.weather.meta()?.conditions());
+                let s = Situation::from_words(
+                    &who.club,
+                    &scene.physics,
+                    conditions,
+                    &miss,
+                    &who.prior,
+                    who.goal,
+                    correction,
+                    draws,
+                    self.seed,
+                )?;
+                (s, format!("the words \"{words}\""), miss.assumed)
+            }
+            None => {
+                let records = sessions(bench, &who.build.name, &self.session)?;
+                let seen = see(&records, who, &scene.physics)?;
+                let s = Situation::from_session(
+                    &who.club,
+                    &scene.physics,
+                    seen.conditions,
+                    &seen.reading,
+                    &seen.tendency,
+                    who.goal,
+                    correction,
+                    draws,
+                    self.seed,
+                )?;
+                let shots = seen.tendency.shots;
+                (s, format!("{shots} shots in {}", seen.names.join(", ")), Vec::new())
+            }
+        };
+        let around = Around {
+            player: who.player.name.clone(),
+            hand: who.hand(),
+            build: who.build.name.clone(),
+            head: who.build.head.clone(),
+            evidence,
+            assumed,
+            model_version: scene.model.as_ref().map(|m| m.version),
+            correction_in_use: scene.model.as_ref().map_or_else(Vec::new, |m| {
+                let used = m.responses.iter().filter(|r| r.in_use);
+                used.map(|r| r.response.clone()).collect()
+            }),
+        };
+        Ok((situation, around))
+    }
+}
+
+/// A setting in words and in the form of a build file.
+pub(super) fn describe(who: &Fitted, setting: &Setting) -> (String, serde_json::Value) {
+    let file = SettingFile::of(setting, &who.club.head);
+    (
+        setting.describe(&who.club.head),
+        serde_json::to_value(file).unwrap_or(serde_json::Value::Null),
+    )
+}
+
+/// Propose the smallest change that cures a miss, from logged shots or from words alone.
+///
+/// Every setting that the club really has is predicted: slider, sleeve, screws, hot melt, bend.
+/// Says so when the miss is within noise, when there are too few shots, or when it is not the
+/// club. The proposal is filed in the bench.
+///
+/// Examples:
+///   trimtab propose --player Maren --hold-swing-weight-points 0.3
+///   trimtab propose --build MV-1 --miss "starts 5 right, curves 15 right, carries 240, high"
+#[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
+pub(super) struct Propose {
+    #[command(flatten)]
+    picture: Picture,
+    /// Hold the swing weight within so many points.
+    #[arg(long, value_name = "POINTS")]
+    hold_swing_weight_points: Option<f64>,
+    /// Hold the head mass within so many grams.
+    #[arg(long, value_name = "G")]
+    hold_head_mass_g: Option<f64>,
+    /// Nothing that cannot be undone: no hot melt.
+    #[arg(long)]
+    reversible: bool,
+    /// Most levers changed at once.
+    #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=8))]
+    levers: u8,
+    /// Rows to show.
+    #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=50))]
+    rows: u8,
+    /// Search even if the answer is "nothing" or "too few shots".
+    #[arg(long)]
+    anyway: bool,
+    /// Do not file the proposal in the bench.
+    #[arg(long)]
+    dry_run: bool,
+}
+
+impl Propose {
+    pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
+        let mut bench = c.open()?;
+        let scene = self.picture.scene(c, &bench)?;
+        let (situation, around) = self.picture.situation(&bench, &scene)?;
+        let options = self.options()?;
+        let proposal = propose(&situation, &options)?;
+        let who = &scene.who;
+        let mut report = ProposalReport::new(&proposal, around, |s| describe(who, s));
+        if !self.dry_run {
+            let body = serde_json::to_value(&report)
+                .map_err(|e| Failure::input(format!("the proposal cannot be filed: {e}")))?;
+            report.proposal = Some(bench.add_proposal(&NewProposal {
+                player: &who.player.name,
+                build: &who.build.name,
+                name: report.answer,
+                body: &body,
+                created_at: &c.now,
+            })?);
+        }
+        c.show(&report)
+    }
+
+    fn options(&self) -> Result<Options, Failure> {
+        let positive = |name: &str, v: Option<f64>| match v {
+            Some(x) if !(x >= 0.0 && x.is_finite()) => {
+                Err(Failure::usage(format!("--{name} {x}: must be 0 or more")))
+            }
+            v => Ok(v),
+        };
+        let mut options = Options {
+            hold: Hold {
+                swing_weight_points: positive(
+                    "hold-swing-weight-points",
+                    self.hold_swing_weight_points,
+                )?,
+                head_mass: positive("hold-head-mass-g", self.hold_head_mass_g)?.map(|g| g * GRAM),
+                reversible_only: self.reversible,
+            },
+            rows: usize::from(self.rows),
+            anyway: self.anyway,
+            seed: self.picture.seed,
+            ..Options::default()
+        };
+        options.catalogue.levers = usize::from(self.levers);
+        Ok(options)
+    }
+}

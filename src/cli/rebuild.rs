@@ -1,0 +1,159 @@
+//! Record the change that was made.
+
+use super::Failure;
+use super::args::setting_file;
+use super::context::{Context, fitted, source};
+use crate::bench::describe::{BuildFile, GaugeFile, MeasuredFile, SettingFile, TakenAt};
+use crate::units::DEG;
+use clap::Args;
+
+/// Record the change that was made: a new as-built that replaces the old one.
+///
+/// Examples:
+///   trimtab rebuild --build MV-1 --as MV-2 --proposal 3 --row 1 --swing-weight-read D2.5
+///   trimtab rebuild --build MV-1 --as MV-2 --set heel-toe=20%
+#[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
+pub(super) struct Rebuild {
+    /// The build that was changed.
+    #[arg(long, value_name = "NAME")]
+    build: String,
+    /// Name of the new build.
+    #[arg(long = "as", value_name = "NAME")]
+    new_name: String,
+    /// The proposal that was followed.
+    #[arg(long, value_name = "N", conflicts_with = "set", required_unless_present = "set")]
+    proposal: Option<i64>,
+    /// Its row.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    row: usize,
+    /// A lever and where it went, may be repeated; see whatif.
+    #[arg(long, value_name = "LEVER=VALUE")]
+    set: Vec<String>,
+    /// The day [default: today].
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    date: Option<jiff::civil::Date>,
+    /// Swing weight as the scale shows it now.
+    #[arg(long, value_name = "D2.5")]
+    swing_weight_read: Option<String>,
+    /// Loft as the gauge shows it now, levers as they stand.
+    #[arg(long, value_name = "DEG")]
+    loft_deg: Option<f64>,
+    /// Lie as the gauge shows it now, levers as they stand.
+    #[arg(long, value_name = "DEG")]
+    lie_deg: Option<f64>,
+    /// Face angle as the gauge shows it now.
+    #[arg(long, allow_negative_numbers = true, value_name = "DEG")]
+    face_angle_deg: Option<f64>,
+    /// The gauge, if anything was read [default: that of the old build].
+    #[arg(long, value_name = "NAME")]
+    gauge: Option<String>,
+    /// Day of the gauge's last check [default: today].
+    #[arg(long, value_name = "YYYY-MM-DD", requires = "gauge")]
+    gauge_checked_on: Option<jiff::civil::Date>,
+    /// By how much it shows too much loft.
+    #[arg(long, value_name = "DEG", requires = "gauge", allow_negative_numbers = true, default_value_t = 0.0)]
+    gauge_loft_offset_deg: f64,
+    /// By how much it shows too much lie.
+    #[arg(long, value_name = "DEG", requires = "gauge", allow_negative_numbers = true, default_value_t = 0.0)]
+    gauge_lie_offset_deg: f64,
+    /// Anything else.
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+}
+
+impl Rebuild {
+    pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
+        let mut bench = c.open()?;
+        let who = fitted(&bench, Some(&self.build), None)?;
+        let head = &who.club.head;
+        let change = match self.proposal {
+            Some(id) => {
+                let p = bench.proposal(id)?;
+                if p.build != self.build {
+                    return Err(Failure::usage(format!(
+                        "proposal {id} is for build '{}', not '{}'",
+                        p.build, self.build
+                    )));
+                }
+                setting_of_row(&p.body, self.row)?
+            }
+            None => setting_file(&self.set, head)?,
+        };
+        let setting = change.apply(head, &who.club.setting).map_err(Failure::input)?;
+        let today = c.today().to_string();
+        let day = |d: Option<jiff::civil::Date>| d.map_or(today.clone(), |d| d.to_string());
+        let new = BuildFile {
+            name: self.new_name.clone(),
+            built_on: day(self.date),
+            swing_weight_read: self.swing_weight_read.clone(),
+            replaces: Some(self.build.clone()),
+            note: self.note.clone(),
+            measured: self.measured(&who.build, head),
+            gauge: match &self.gauge {
+                Some(name) => Some(GaugeFile {
+                    name: name.clone(),
+                    checked_on: day(self.gauge_checked_on),
+                    loft_offset_deg: self.gauge_loft_offset_deg,
+                    lie_offset_deg: self.gauge_lie_offset_deg,
+                    repeatability_deg: None,
+                }),
+                None => who.build.gauge.clone(),
+            },
+            setting: SettingFile::of(&setting, head),
+            ..who.build.clone()
+        };
+        let text = new.to_toml();
+        let (_, file, club) = bench.add_build(&source(&self.new_name, &text), &c.now)?;
+        let computed = club.swing_weight(&club.setting).to_string();
+        let words = club.setting.describe(&club.head);
+        if c.global.json {
+            let json = serde_json::json!({
+                "build": file.name, "replaces": self.build, "setting": words,
+                "swing_weight_computed": computed, "swing_weight_read": file.swing_weight_read,
+            });
+            writeln!(c.io.out, "{json}")?;
+        } else {
+            writeln!(c.io.out, "build {} replaces {}: {words}", file.name, self.build)?;
+            let read = file.swing_weight_read.map_or(String::new(), |r| format!(", read {r}"));
+            writeln!(c.io.out, "swing weight computed {computed}{read}")?;
+        }
+        Ok(())
+    }
+
+    /// What the gauge shows of the new build. Readings that were not taken again are carried over,
+    /// as what the head measures at its reference.
+    fn measured(&self, old: &BuildFile, head: &crate::head::Head) -> MeasuredFile {
+        if self.loft_deg.is_some() || self.lie_deg.is_some() {
+            return MeasuredFile {
+                loft_deg: self.loft_deg,
+                lie_deg: self.lie_deg,
+                face_angle_deg: self.face_angle_deg,
+                taken_at: TakenAt::Setting,
+            };
+        }
+        // The offsets of the gauge that the new build will name.
+        let (loft_offset, lie_offset) = match (&self.gauge, &old.gauge) {
+            (Some(_), _) => (self.gauge_loft_offset_deg, self.gauge_lie_offset_deg),
+            (None, Some(g)) => (g.loft_offset_deg, g.lie_offset_deg),
+            (None, None) => (0.0, 0.0),
+        };
+        let tidy = |v: f64| (v * 1e6).round() / 1e6;
+        MeasuredFile {
+            loft_deg: Some(tidy(head.loft / DEG + loft_offset)),
+            lie_deg: Some(tidy(head.lie / DEG + lie_offset)),
+            face_angle_deg: self.face_angle_deg,
+            taken_at: TakenAt::Reference,
+        }
+    }
+}
+
+/// The setting of a row of a filed proposal.
+fn setting_of_row(body: &serde_json::Value, row: usize) -> Result<SettingFile, Failure> {
+    let rows = body["rows"].as_array().map_or(0, Vec::len);
+    let found = row.checked_sub(1).map(|i| &body["rows"][i]["setting_file"]);
+    found
+        .filter(|v| v.is_object())
+        .and_then(|v| serde_json::from_value(v.clone()).ok())
+        .ok_or_else(|| Failure::usage(format!("--row {row}: the proposal has {rows} rows")))
+}

@@ -1,0 +1,40 @@
+//! Show a player's tendency.
+
+use super::Failure;
+use super::context::{Context, fitted, see, sessions};
+use crate::report::TendencyReport;
+use clap::Args;
+
+/// Show what a player's ball does, robustly, and whether that differs from the aim at all.
+///
+/// Example: trimtab tendency --player Maren
+#[derive(Debug, Args)]
+pub(super) struct TendencyArgs {
+    /// The player [default: that of the build].
+    #[arg(long, value_name = "NAME")]
+    player: Option<String>,
+    /// The build [default: the player's latest].
+    #[arg(long, value_name = "NAME")]
+    build: Option<String>,
+    /// Sessions with that build, may be repeated [default: the latest].
+    #[arg(long, value_name = "NAME")]
+    session: Vec<String>,
+}
+
+impl TendencyArgs {
+    pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
+        let bench = c.open()?;
+        let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
+        let records = sessions(&bench, &who.build.name, &self.session)?;
+        let seen = see(&records, &who, &c.physics()?)?;
+        c.show(&TendencyReport::new(
+            &seen.tendency,
+            &who.player.name,
+            who.hand(),
+            &who.build.name,
+            seen.names,
+            &seen.numbers,
+            seen.reading.empty.len(),
+        ))
+    }
+}
