@@ -8,6 +8,7 @@
 pub(crate) mod bounds;
 mod build;
 mod head;
+mod head_check;
 mod player;
 mod setting;
 pub(crate) mod source;

@@ -3,8 +3,10 @@
 //! Only whole sessions are judged, by their medians: a single wild shot is everyday.
 
 use super::columns::ReadColumn;
+use super::error::SessionError;
 use super::parse::ParsedSession;
 use crate::quantity::{Measured, Quantity};
+use std::cmp::Ordering;
 
 /// What is expected of a quantity: centre and standard deviation, SI.
 pub type Expected = (Quantity, f64, f64);
@@ -50,6 +52,22 @@ impl ParsedSession {
         let shots: Vec<Measured> = self.shots.iter().map(|s| s.measured).collect();
         plausibility(&shots, expected, &self.columns)
     }
+
+    /// Refuses a session whose numbers are in other units than its columns say; returns the
+    /// warnings of one that is not refused.
+    ///
+    /// # Errors
+    /// [`SessionError::Implausible`] with everything that was found.
+    pub fn check_units(&self, expected: &[Expected]) -> Result<Vec<Finding>, SessionError> {
+        let found = self.plausibility(expected);
+        match found.iter().any(|f| f.severity == Severity::Error) {
+            false => Ok(found),
+            true => Err(SessionError::Implausible {
+                file: self.file_name.clone(),
+                found,
+            }),
+        }
+    }
 }
 
 /// What is odd about a session: medians far from what is expected, and quantities that contradict
@@ -76,8 +94,8 @@ impl Session<'_> {
     fn median(&self, &(q, centre, sd): &Expected) -> Option<Finding> {
         let median = median(self.shots.iter().filter_map(|s| s.get(q)))?;
         let off = |value: f64| (value - centre).abs() / sd;
-        // Also refuses an expectation that is no number.
-        if !(off(median) > ODD) {
+        // An expectation that is no number says nothing.
+        if off(median).partial_cmp(&ODD) != Some(Ordering::Greater) {
             return None;
         }
         let (unit, size) = self.unit(q);

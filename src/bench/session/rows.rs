@@ -50,7 +50,7 @@ impl<'a> Rows<'a> {
             self.complain(
                 line,
                 "line",
-                record.iter().last().unwrap_or_default(),
+                record.iter().next_back().unwrap_or_default(),
                 allowed,
             );
             return;

@@ -1,11 +1,9 @@
-//! Proposals, verdicts and models: JSON bodies with what they hang on.
+//! Proposals and verdicts: JSON bodies with what they hang on.
 
 use super::{Bench, check_time, from_json};
 use crate::bench::BenchError;
-use crate::bench::session::hex;
 use rusqlite::{Row, params};
 use serde_json::Value;
-use sha2::{Digest, Sha256};
 
 /// A proposal that is to be kept.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,30 +45,22 @@ pub struct Verdict {
     pub created_at: String,
 }
 
-/// A fitted model.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Model {
-    /// Counts up.
-    pub version: i64,
-    /// Its season.
-    pub season: String,
-    /// Everything else.
-    pub body: Value,
-    /// SHA-256 of the body as it is kept, in hexadecimal.
-    pub digest: String,
-    /// When, RFC 3339.
-    pub created_at: String,
-}
-
 impl Bench {
     /// Keeps a proposal; returns its id.
     ///
     /// # Errors
-    /// Conflict if the player or build is not there; storage.
+    /// Not found if the player or build is not there; conflict if the build is another player's.
     pub fn add_proposal(&mut self, new: &NewProposal<'_>) -> Result<i64, BenchError> {
         check_time(new.created_at)?;
         self.player(new.player)?;
-        self.build(new.build)?;
+        let theirs = self.build(new.build)?.0.player;
+        if theirs != new.player {
+            let why = format!(
+                "'{}' is a build of '{theirs}', not of '{}'",
+                new.build, new.player
+            );
+            return Err(BenchError::Conflict(why));
+        }
         self.insert(
             "INSERT INTO proposals (player, build, name, body, created_at)
              VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -148,50 +138,11 @@ impl Bench {
         self.select(VERDICTS, only, [proposal], verdict)
     }
 
-    /// Keeps a model; returns its version.
-    ///
-    /// # Errors
-    /// Storage.
-    pub fn add_model(&mut self, season: &str, body: &Value, at: &str) -> Result<i64, BenchError> {
-        check_time(at)?;
-        let body = body.to_string();
-        let digest = hex(&Sha256::digest(body.as_bytes()));
-        self.insert(
-            "INSERT INTO models (season, body, digest, created_at) VALUES (?1, ?2, ?3, ?4)",
-            params![season, body, digest, at],
-        )
-    }
-
-    /// A model by its version.
-    ///
-    /// # Errors
-    /// Not found; storage, also if the body is not what its digest says.
-    pub fn model(&self, version: i64) -> Result<Model, BenchError> {
-        let found = self.select(MODELS, "WHERE version = ?1", [version], model)?;
-        found
-            .into_iter()
-            .next()
-            .ok_or_else(|| missing("model", version))
-    }
-
-    /// All models, oldest first.
-    ///
-    /// # Errors
-    /// As for [`Bench::model`].
-    pub fn models(&self) -> Result<Vec<Model>, BenchError> {
-        self.select(MODELS, "ORDER BY version", [], model)
-    }
-
-    /// The last model, if there is one.
-    ///
-    /// # Errors
-    /// As for [`Bench::model`].
-    pub fn latest_model(&self) -> Result<Option<Model>, BenchError> {
-        let found = self.select(MODELS, "ORDER BY version DESC LIMIT 1", [], model)?;
-        Ok(found.into_iter().next())
-    }
-
-    fn insert(&mut self, text: &str, values: impl rusqlite::Params) -> Result<i64, BenchError> {
+    pub(super) fn insert(
+        &mut self,
+        text: &str,
+        values: impl rusqlite::Params,
+    ) -> Result<i64, BenchError> {
         let t = self.write()?;
         t.execute(text, values)?;
         let id = t.last_insert_rowid();
@@ -199,7 +150,7 @@ impl Bench {
         Ok(id)
     }
 
-    fn select<T>(
+    pub(super) fn select<T>(
         &self,
         from: &str,
         which: &str,
@@ -218,9 +169,8 @@ impl Bench {
 
 const PROPOSALS: &str = "SELECT id, player, build, name, body, created_at FROM proposals";
 const VERDICTS: &str = "SELECT id, proposal, body, created_at FROM verdicts";
-const MODELS: &str = "SELECT version, season, body, digest, created_at FROM models";
 
-fn missing(what: &'static str, name: impl ToString) -> BenchError {
+pub(super) fn missing(what: &'static str, name: impl ToString) -> BenchError {
     BenchError::NotFound {
         what,
         name: name.to_string(),
@@ -245,20 +195,5 @@ fn verdict(row: &Row<'_>) -> Result<Verdict, BenchError> {
         proposal: row.get(1)?,
         body: from_json("body of a verdict", &row.get::<_, String>(2)?)?,
         created_at: row.get(3)?,
-    })
-}
-
-fn model(row: &Row<'_>) -> Result<Model, BenchError> {
-    let (version, body, digest): (i64, String, String) = (row.get(0)?, row.get(2)?, row.get(3)?);
-    if hex(&Sha256::digest(body.as_bytes())) != digest {
-        let why = format!("the body of model {version} is not what its digest says");
-        return Err(BenchError::Damaged(why));
-    }
-    Ok(Model {
-        version,
-        season: row.get(1)?,
-        body: from_json("body of a model", &body)?,
-        digest,
-        created_at: row.get(4)?,
     })
 }

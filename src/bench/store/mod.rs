@@ -5,18 +5,23 @@
 //! deleted, except that a session can be withdrawn. The module has no clock: each row carries the
 //! time that the caller gives, in RFC 3339.
 
+mod builds;
 mod descriptions;
 mod documents;
 mod meta;
+mod models;
 mod schema;
+mod session_info;
 mod sessions;
 mod shots;
 mod stream;
 
 pub use descriptions::{Added, Described};
-pub use documents::{Model, NewProposal, Proposal, Verdict};
+pub use documents::{NewProposal, Proposal, Verdict};
 pub use meta::SessionMeta;
-pub use sessions::{NewSession, SessionFilter, SessionInfo, SessionRecord};
+pub use models::Model;
+pub use session_info::{SessionFilter, SessionInfo};
+pub use sessions::{NewSession, SessionRecord};
 pub use shots::ShotRecord;
 
 use crate::bench::BenchError;

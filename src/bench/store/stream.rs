@@ -1,6 +1,6 @@
 //! All shots in a fixed order, one at a time: what a refit reads.
 
-use super::sessions::{FROM, INFO, INFO_COLUMNS, WHERE, info};
+use super::session_info::{FROM, INFO, INFO_COLUMNS, WHERE, info};
 use super::shots::{measured, quantity_columns};
 use super::{Bench, SessionFilter, SessionInfo};
 use crate::bench::BenchError;

@@ -1,1 +1,0 @@
-//! Everything out again.
