@@ -93,6 +93,7 @@ fn ref_refusals_of_heads() {
     let rows = [
         ("loft_deg = 10.5", "loft_deg = 105", "head.toml:4:12: loft_deg = 105: 0 to 75 deg (static loft)"),
         ("loft_deg = 10.5", "loft_deg = nan", "head.toml:4:12: loft_deg = nan: must be a finite number"),
+        ("loft_deg = 10.5", "loft_deg = inf", "head.toml:4:12: loft_deg = inf: must be a finite number"),
         ("loft_deg = 10.5", "", "missing field `loft_deg`"),
         ("loft_deg = 10.5", "loft_deg = 10.5\nloft = 3", "head.toml:5:1: unknown field `loft`"),
         ("loft_deg = 10.5", "loft_deg = \"ten\"", "head.toml:4:12: invalid type: string \"ten\""),

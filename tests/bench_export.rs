@@ -61,6 +61,31 @@ fn inv_json_holds_everything() {
     assert_eq!(out, again);
 }
 
+/// Readings on their bounds pass the rounding of two conversions.
+#[test]
+fn inv_bounds_there_and_back() {
+    for high in [false, true] {
+        let mut measured = Measured::default();
+        for info in TABLE {
+            let (low, top) = info.bounds;
+            measured.set(info.quantity, Some(if high { top } else { low }));
+        }
+        let shot = ShotRow {
+            number: 1,
+            raw: BTreeMap::new(),
+            measured,
+            note: None,
+        };
+        let mut out = Vec::new();
+        shots_csv(&[shot], &mut out).unwrap();
+        let text = String::from_utf8(out).unwrap();
+        parse_session(&text, "t", None).unwrap();
+        // 500 m in yards comes back as 500.00000000000006 m.
+        let yards = if high { 500.0 } else { 0.0 } / trimtab::units::YARD;
+        parse_session(&format!("total_yd\n{yards}\n"), "t", None).unwrap();
+    }
+}
+
 fn shots() -> impl Strategy<Value = Vec<ShotRow>> {
     let values = prop::collection::vec(prop::option::of(0.0..=1.0f64), TABLE.len());
     let note = prop::option::of("[ -~é]{1,12}");
