@@ -2,6 +2,7 @@
 pub mod air;
 pub mod ball;
 pub mod bench;
+pub mod cli;
 pub mod club;
 pub mod constants;
 pub mod correction;

@@ -5,7 +5,9 @@ use std::process::ExitCode;
 use trimtab::cli::{Io, run};
 
 fn main() -> ExitCode {
-    let now = jiff::Timestamp::now().strftime("%Y-%m-%dT%H:%M:%SZ").to_string();
+    let now = jiff::Timestamp::now()
+        .strftime("%Y-%m-%dT%H:%M:%SZ")
+        .to_string();
     // Styles go out only to a terminal, and not with NO_COLOR.
     let mut out = anstream::AutoStream::auto(stdout().lock());
     let mut err = anstream::AutoStream::auto(stderr());

@@ -12,7 +12,13 @@ use std::path::PathBuf;
 #[derive(Debug, Clone, Args)]
 pub(super) struct Global {
     /// The bench: one file that holds everything.
-    #[arg(long, global = true, value_name = "FILE", env = "TRIMTAB_BENCH", default_value = "bench.trimtab")]
+    #[arg(
+        long,
+        global = true,
+        value_name = "FILE",
+        env = "TRIMTAB_BENCH",
+        default_value = "bench.trimtab"
+    )]
     pub bench: PathBuf,
     /// Print JSON instead of text; keys carry their unit and stay stable.
     #[arg(long, global = true)]
@@ -21,7 +27,12 @@ pub(super) struct Global {
     #[arg(long, global = true)]
     pub metric: bool,
     /// Drag and lift of the ball: bearman-harvey-1976, smits-smith-1994 or indoor-range-2001.
-    #[arg(long, global = true, value_name = "SET", default_value = "bearman-harvey-1976")]
+    #[arg(
+        long,
+        global = true,
+        value_name = "SET",
+        default_value = "bearman-harvey-1976"
+    )]
     pub aero: String,
     /// Who decides the head's attitude when a sleeve is turned.
     #[arg(long, global = true, value_enum, default_value_t = AttitudeArg::GripKept)]
@@ -108,9 +119,17 @@ pub(super) trait QuantityList: Clone + std::fmt::Debug + Default {
 /// Flags of a quantity: name of the flag, SI size of its unit, help.
 fn flags(q: Quantity) -> impl Iterator<Item = (String, f64, String)> {
     let info = q.info();
-    info.dimension.units().iter().filter(move |(unit, _)| sensible(q, unit)).map(move |(unit, size)| {
-        (format!("{}_{unit}", info.name).replace('_', "-"), *size, info.doc.to_string())
-    })
+    info.dimension
+        .units()
+        .iter()
+        .filter(move |(unit, _)| sensible(q, unit))
+        .map(move |(unit, size)| {
+            (
+                format!("{}_{unit}", info.name).replace('_', "-"),
+                *size,
+                info.doc.to_string(),
+            )
+        })
 }
 
 /// Whether somebody would state the quantity in that unit.
@@ -125,13 +144,15 @@ impl<L: QuantityList> Args for Given<L> {
     fn augment_args(mut command: Command) -> Command {
         for &q in L::LIST {
             for (flag, _, help) in flags(q) {
+                // clap wants names for the length of the program; there are a few dozen.
+                let leaked: &'static str = Box::leak(flag.into_boxed_str());
                 let mut words = help;
                 if let Some(first) = words.get_mut(0..1) {
                     first.make_ascii_uppercase();
                 }
                 command = command.arg(
-                    Arg::new(flag.clone())
-                        .long(flag)
+                    Arg::new(clap::Id::from(leaked))
+                        .long(leaked)
                         .help(words)
                         .value_name("X")
                         .allow_negative_numbers(true)
@@ -158,7 +179,9 @@ impl<L: QuantityList> FromArgMatches for Given<L> {
         use clap::error::ErrorKind::{ArgumentConflict, ValueValidation};
         for &q in L::LIST {
             for (flag, size, _) in flags(q) {
-                let Some(&value) = matches.get_one::<f64>(&flag) else { continue };
+                let Some(&value) = matches.get_one::<f64>(&flag) else {
+                    continue;
+                };
                 let (lo, hi) = TABLE[q as usize].bounds;
                 let si = value * size;
                 if !(si >= lo && si <= hi) {
@@ -191,10 +214,17 @@ pub(super) fn setting_file(clauses: &[String], head: &Head) -> Result<SettingFil
                  melt:heel=4g, sleeve=90deg, loft=0.5deg, lie=-1deg"
             ))
         };
-        let (name, value) = clause.split_once('=').ok_or_else(|| fail("there is no '='"))?;
+        let (name, value) = clause
+            .split_once('=')
+            .ok_or_else(|| fail("there is no '='"))?;
         let (name, value) = (name.trim(), value.trim());
-        let at = value.find(|c: char| c.is_alphabetic() || c == '%').unwrap_or(value.len());
-        let number: f64 = value[..at].trim().parse().map_err(|_| fail("that is no number"))?;
+        let at = value
+            .find(|c: char| c.is_alphabetic() || c == '%')
+            .unwrap_or(value.len());
+        let number: f64 = value[..at]
+            .trim()
+            .parse()
+            .map_err(|_| fail("that is no number"))?;
         let unit = value[at..].trim();
         match (name, unit) {
             ("sleeve", "deg" | "") => file.sleeve_deg = Some(number),
@@ -228,7 +258,11 @@ fn grams(file: &mut SettingFile, name: &str, value: f64, head: &Head) -> Result<
             file.hot_melt_g.insert(name.into(), value);
         }
         (false, false, false) => return Err(format!("'{}' has no lever '{name}'", head.name)),
-        _ => return Err(format!("'{name}' is more than one lever: say track:, screw: or melt:")),
+        _ => {
+            return Err(format!(
+                "'{name}' is more than one lever: say track:, screw: or melt:"
+            ));
+        }
     }
     Ok(())
 }

@@ -49,7 +49,8 @@ impl Check {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let physics = c.physics()?;
-        let build_of = |name: &str| -> Result<String, Failure> { Ok(bench.session(name)?.info.build) };
+        let build_of =
+            |name: &str| -> Result<String, Failure> { Ok(bench.session(name)?.info.build) };
         let build = match (&self.build, self.after.first()) {
             (None, Some(session)) => Some(build_of(session)?),
             (b, _) => b.clone(),
@@ -67,7 +68,11 @@ impl Check {
         };
         let old = fitted(&bench, Some(&before), Some(&new.player.name))?;
         let seen_before = see(&sessions(&bench, &before, &self.before)?, &old, &physics)?;
-        let seen_after = see(&sessions(&bench, &new.build.name, &self.after)?, &new, &physics)?;
+        let seen_after = see(
+            &sessions(&bench, &new.build.name, &self.after)?,
+            &new,
+            &physics,
+        )?;
         let hand = new.hand();
         let file = SettingFile::of(&new.club.setting, &new.club.head);
         let found = self.prediction(&bench, &before, &file)?;
@@ -107,19 +112,27 @@ impl Check {
             return row
                 .and_then(|i| interval(&p.body["rows"][i]["offline_change_m"]))
                 .map(|i| Some((id, i)))
-                .ok_or_else(|| Failure::usage(format!("proposal {id}: no row is that build; say --row")));
+                .ok_or_else(|| {
+                    Failure::usage(format!("proposal {id}: no row is that build; say --row"))
+                });
         }
-        let found = bench.proposals(None)?.into_iter().rev().filter(|p| p.build == before).find_map(|p| {
-            let row = row_of(&p.body, setting)?;
-            Some((p.id, interval(&p.body["rows"][row]["offline_change_m"])?))
-        });
+        let found = bench
+            .proposals(None)?
+            .into_iter()
+            .rev()
+            .filter(|p| p.build == before)
+            .find_map(|p| {
+                let row = row_of(&p.body, setting)?;
+                Some((p.id, interval(&p.body["rows"][row]["offline_change_m"])?))
+            });
         Ok(found)
     }
 }
 
 fn row_of(body: &serde_json::Value, setting: &SettingFile) -> Option<usize> {
     body["rows"].as_array()?.iter().position(|r| {
-        serde_json::from_value::<SettingFile>(r["setting_file"].clone()).is_ok_and(|s| s == *setting)
+        serde_json::from_value::<SettingFile>(r["setting_file"].clone())
+            .is_ok_and(|s| s == *setting)
     })
 }
 

@@ -76,7 +76,11 @@ impl<'a, 'b> Context<'a, 'b> {
     }
 
     pub fn units(&self) -> Units {
-        if self.global.metric { Units::Metric } else { Units::Imperial }
+        if self.global.metric {
+            Units::Metric
+        } else {
+            Units::Imperial
+        }
     }
 
     /// Shows a report as text or JSON.
@@ -110,7 +114,10 @@ impl<'a, 'b> Context<'a, 'b> {
     pub fn read(&mut self, path: &str) -> Result<String, Failure> {
         let mut bytes = Vec::new();
         if path == "-" {
-            self.io.stdin.read_to_end(&mut bytes).map_err(|e| Failure::file("-", &e))?;
+            self.io
+                .stdin
+                .read_to_end(&mut bytes)
+                .map_err(|e| Failure::file("-", &e))?;
         } else {
             bytes = std::fs::read(path).map_err(|e| Failure::file(path, &e))?;
         }
@@ -234,7 +241,10 @@ pub(super) fn see(
     let names: Vec<String> = records.iter().map(|r| r.info.name.clone()).collect();
     let reading = reading.ok_or_else(|| Failure::usage("no session is named"))?;
     let tendency = tendency(&reading, who.club.head.kind, &who.goal.aim).ok_or_else(|| {
-        Failure::input(format!("{}: no shot has data that counts", names.join(", ")))
+        Failure::input(format!(
+            "{}: no shot has data that counts",
+            names.join(", ")
+        ))
     })?;
     Ok(Seen {
         conditions: hand.turn(records[0].info.meta.conditions()),
@@ -254,7 +264,10 @@ pub(super) fn model(bench: &Bench, version: Option<i64>) -> Result<Option<Model>
     stored
         .map(|m| {
             let mut model: Model = serde_json::from_value(m.body).map_err(|e| {
-                Failure::input(format!("model {}: not a model of this program: {e}", m.version))
+                Failure::input(format!(
+                    "model {}: not a model of this program: {e}",
+                    m.version
+                ))
             })?;
             model.version = u32::try_from(m.version).unwrap_or(u32::MAX);
             Ok(model)
@@ -264,7 +277,9 @@ pub(super) fn model(bench: &Bench, version: Option<i64>) -> Result<Option<Model>
 
 /// The correction for a player on a head.
 pub(super) fn local(model: Option<&Model>, who: &Fitted) -> Local {
-    model.map_or_else(Local::unlearned, |m| m.local(&who.player.name, &who.build.head))
+    model.map_or_else(Local::unlearned, |m| {
+        m.local(&who.player.name, &who.build.head)
+    })
 }
 
 /// A named text as a source of descriptions.

@@ -69,7 +69,14 @@ macro_rules! bad_input {
         }
     )*};
 }
-bad_input!(DescribeError, SessionError, SettingError, MissError, SituationError, FitError);
+bad_input!(
+    DescribeError,
+    SessionError,
+    SettingError,
+    MissError,
+    SituationError,
+    FitError
+);
 
 impl From<std::io::Error> for Failure {
     fn from(e: std::io::Error) -> Self {

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::Weather;
 use super::context::{Context, fitted, source};
-use crate::bench::session::{Mapping, Severity, parse_session, read_mapping};
+use crate::bench::session::{Mapping, parse_session, read_mapping};
 use crate::bench::store::{NewSession, SessionMeta};
 use crate::delivery::expected;
 use clap::Args;
@@ -59,18 +59,24 @@ impl Log {
         let text = c.read(&self.file)?;
         let parsed = parse_session(&text, &self.file, mapping.as_ref())?;
         let usual = expected(&who.club, &who.prior, &c.physics()?)?;
-        for finding in parsed.plausibility(&usual) {
-            if finding.severity == Severity::Error && !self.units_are_right {
-                return Err(Failure::input(format!(
-                    "{}: {}\nNothing was logged. If the file is right, say --units-are-right.",
-                    self.file, finding.text
-                )));
-            }
+        let findings = if self.units_are_right {
+            parsed.plausibility(&usual)
+        } else {
+            parsed.check_units(&usual).map_err(|e| {
+                Failure::input(format!(
+                    "{e}\nNothing was logged. If the file is right, say --units-are-right."
+                ))
+            })?
+        };
+        for finding in findings {
             c.note(&format!("{}: {}", self.file, finding.text));
         }
         let date = match self.date {
             Some(d) => d,
-            None => c.today().parse().map_err(|e| Failure::usage(format!("--date: {e}")))?,
+            None => c
+                .today()
+                .parse()
+                .map_err(|e| Failure::usage(format!("--date: {e}")))?,
         };
         let name = match self.name {
             Some(n) => n,
@@ -90,10 +96,16 @@ impl Log {
         };
         let id = bench.log_session(&new, &parsed)?;
         if !parsed.ignored.is_empty() {
-            c.note(&format!("columns kept but not understood: {}", parsed.ignored.join(", ")));
+            c.note(&format!(
+                "columns kept but not understood: {}",
+                parsed.ignored.join(", ")
+            ));
         }
         if !parsed.skipped_lines.is_empty() {
-            c.note(&format!("{} lines hold no value and are no shots", parsed.skipped_lines.len()));
+            c.note(&format!(
+                "{} lines hold no value and are no shots",
+                parsed.skipped_lines.len()
+            ));
         }
         if c.global.json {
             let json = serde_json::json!({
@@ -102,7 +114,11 @@ impl Log {
             });
             writeln!(c.io.out, "{json}")?;
         } else {
-            writeln!(c.io.out, "session {name}: {} shots logged", parsed.shots.len())?;
+            writeln!(
+                c.io.out,
+                "session {name}: {} shots logged",
+                parsed.shots.len()
+            )?;
         }
         Ok(())
     }
@@ -114,7 +130,11 @@ fn free_name(bench: &crate::bench::Bench, name: &str) -> Result<String, Failure>
         withdrawn: true,
         ..Default::default()
     };
-    let taken: Vec<String> = bench.sessions(&filter)?.into_iter().map(|s| s.name).collect();
+    let taken: Vec<String> = bench
+        .sessions(&filter)?
+        .into_iter()
+        .map(|s| s.name)
+        .collect();
     let candidates = std::iter::once(name.to_string())
         .chain(('b'..='z').map(|letter| format!("{name}-{letter}")));
     candidates

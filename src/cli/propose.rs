@@ -68,12 +68,18 @@ impl Picture {
         let mut who = fitted(bench, self.build.as_deref(), self.player.as_deref())?;
         who.goal.apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
         if who.goal.apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
-            return Err(Failure::usage("the wanted height must be 1 to 100 m (1 to 109 yd)"));
+            return Err(Failure::usage(
+                "the wanted height must be 1 to 100 m (1 to 109 yd)",
+            ));
         }
         who.goal.keep_carry |= self.keep_carry;
         Ok(Scene {
             physics: c.physics()?,
-            model: if self.no_correction { None } else { model(bench, self.model)? },
+            model: if self.no_correction {
+                None
+            } else {
+                model(bench, self.model)?
+            },
             who,
         })
     }
@@ -119,7 +125,11 @@ impl Picture {
                     self.seed,
                 )?;
                 let shots = seen.tendency.shots;
-                (s, format!("{shots} shots in {}", seen.names.join(", ")), Vec::new())
+                (
+                    s,
+                    format!("{shots} shots in {}", seen.names.join(", ")),
+                    Vec::new(),
+                )
             }
         };
         let around = Around {

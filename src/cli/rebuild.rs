@@ -22,7 +22,12 @@ pub(super) struct Rebuild {
     #[arg(long = "as", value_name = "NAME")]
     new_name: String,
     /// The proposal that was followed.
-    #[arg(long, value_name = "N", conflicts_with = "set", required_unless_present = "set")]
+    #[arg(
+        long,
+        value_name = "N",
+        conflicts_with = "set",
+        required_unless_present = "set"
+    )]
     proposal: Option<i64>,
     /// Its row.
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -52,10 +57,22 @@ pub(super) struct Rebuild {
     #[arg(long, value_name = "YYYY-MM-DD", requires = "gauge")]
     gauge_checked_on: Option<jiff::civil::Date>,
     /// By how much it shows too much loft.
-    #[arg(long, value_name = "DEG", requires = "gauge", allow_negative_numbers = true, default_value_t = 0.0)]
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "gauge",
+        allow_negative_numbers = true,
+        default_value_t = 0.0
+    )]
     gauge_loft_offset_deg: f64,
     /// By how much it shows too much lie.
-    #[arg(long, value_name = "DEG", requires = "gauge", allow_negative_numbers = true, default_value_t = 0.0)]
+    #[arg(
+        long,
+        value_name = "DEG",
+        requires = "gauge",
+        allow_negative_numbers = true,
+        default_value_t = 0.0
+    )]
     gauge_lie_offset_deg: f64,
     /// Anything else.
     #[arg(long, value_name = "TEXT")]
@@ -80,7 +97,9 @@ impl Rebuild {
             }
             None => setting_file(&self.set, head)?,
         };
-        let setting = change.apply(head, &who.club.setting).map_err(Failure::input)?;
+        let setting = change
+            .apply(head, &who.club.setting)
+            .map_err(Failure::input)?;
         let today = c.today().to_string();
         let day = |d: Option<jiff::civil::Date>| d.map_or(today.clone(), |d| d.to_string());
         let new = BuildFile {
@@ -114,8 +133,14 @@ impl Rebuild {
             });
             writeln!(c.io.out, "{json}")?;
         } else {
-            writeln!(c.io.out, "build {} replaces {}: {words}", file.name, self.build)?;
-            let read = file.swing_weight_read.map_or(String::new(), |r| format!(", read {r}"));
+            writeln!(
+                c.io.out,
+                "build {} replaces {}: {words}",
+                file.name, self.build
+            )?;
+            let read = file
+                .swing_weight_read
+                .map_or(String::new(), |r| format!(", read {r}"));
             writeln!(c.io.out, "swing weight computed {computed}{read}")?;
         }
         Ok(())

@@ -133,8 +133,16 @@ pub fn expected(
     let flight = physics.range(&Conditions::default()).fly(&launch);
     // Any player at all: a seventh of the usual speed, a third of the usual height and spin.
     Ok(vec![
-        (Quantity::HeadSpeed, delivery.head_speed, delivery.head_speed / 7.0),
-        (Quantity::BallSpeed, launch.ball_speed, launch.ball_speed / 7.0),
+        (
+            Quantity::HeadSpeed,
+            delivery.head_speed,
+            delivery.head_speed / 7.0,
+        ),
+        (
+            Quantity::BallSpeed,
+            launch.ball_speed,
+            launch.ball_speed / 7.0,
+        ),
         (Quantity::SpinRate, launch.spin_rate, launch.spin_rate / 3.0),
         (Quantity::Apex, flight.apex, flight.apex / 3.0),
     ])
@@ -144,11 +152,13 @@ impl SessionReading {
     /// This session and another one of the same club as one, with the centre of the first; indices
     /// of the second are moved up by `offset`.
     pub fn joined(mut self, other: SessionReading, offset: usize) -> SessionReading {
-        self.shots.extend(other.shots.into_iter().map(|s| ShotReading {
-            index: s.index + offset,
-            ..s
-        }));
-        self.empty.extend(other.empty.into_iter().map(|i| i + offset));
+        self.shots
+            .extend(other.shots.into_iter().map(|s| ShotReading {
+                index: s.index + offset,
+                ..s
+            }));
+        self.empty
+            .extend(other.empty.into_iter().map(|i| i + offset));
         self
     }
 }

@@ -15,6 +15,6 @@ mod steps;
 pub use candidates::{Catalogue, candidates};
 pub use loss::{Goal, LossParts};
 pub use predict::{Interval, Outcome, Prediction};
-pub use search::{Answer, Options, Proposal, Row, propose, what_if};
+pub use search::{Answer, Options, Proposal, Row, propose, vertical_inertia, what_if};
 pub use situation::{Evidence, Situation, SituationError};
-pub use steps::{Step, Undo, steps};
+pub use steps::{RULES_CAUTION, Step, Undo, steps};

@@ -6,7 +6,7 @@ use super::predict::{Interval, Outcome, Prediction, Predictor, Scratch};
 use super::situation::{Evidence, Situation};
 use super::steps::{RULES_CAUTION, Step, Undo, steps};
 use crate::club::Hold;
-use crate::head::{Setting, SettingError};
+use crate::head::{Head, Setting, SettingError};
 use crate::tendency::Ground;
 use crate::units::{DEG, G_CM2, YARD};
 use crate::workshop::SwingWeight;
@@ -412,7 +412,7 @@ impl<'a> Weigher<'a> {
             }
         }
         let limit = (5900.0 + 100.0) * G_CM2;
-        let inertia = vertical_inertia(self.situation, setting);
+        let inertia = vertical_inertia(&self.situation.club.head, setting);
         if inertia > limit {
             out.push(format!(
                 "Conformity: inertia about the vertical axis comes to {:.0} g cm2; the rules allow \
@@ -429,8 +429,7 @@ impl<'a> Weigher<'a> {
 
 /// Inertia of the head about the vertical axis through its CG, the head at a lie of 60 deg, kg m²
 /// (Equipment Rules, Part 2, section 4).
-pub fn vertical_inertia(situation: &Situation, setting: &Setting) -> f64 {
-    let head = &situation.club.head;
+pub fn vertical_inertia(head: &Head, setting: &Setting) -> f64 {
     let turn = Rotation3::from_axis_angle(&Vector3::y_axis(), head.lie - 60.0 * DEG);
     let inertia = head.mass_properties(setting).inertia;
     (turn * inertia * turn.inverse())[(2, 2)]

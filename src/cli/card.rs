@@ -1,0 +1,179 @@
+//! The job card.
+
+use super::Failure;
+use super::check::latest_session;
+use super::context::{Context, Fitted, fitted, see, sessions};
+use crate::bench::Bench;
+use crate::bench::store::Verdict;
+use crate::proposal::{RULES_CAUTION, vertical_inertia};
+use crate::report::{Card, CardBuild, Page, Units};
+use crate::units::{DEG, G_CM2};
+use clap::Args;
+
+/// Print a one-page job card: the as-built record, the ball, the proposal, the check, cautions.
+///
+/// Example: trimtab card --build MV-2 --html card.html
+#[derive(Debug, Args)]
+pub(super) struct CardArgs {
+    /// The player [default: that of the build].
+    #[arg(long, value_name = "NAME")]
+    player: Option<String>,
+    /// The build [default: the player's latest].
+    #[arg(long, value_name = "NAME")]
+    build: Option<String>,
+    /// Write a printable HTML page to this file; - is standard output.
+    #[arg(long, value_name = "FILE")]
+    html: Option<String>,
+}
+
+impl CardArgs {
+    pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
+        let bench = c.open()?;
+        let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
+        let card = card(c, &bench, &who)?;
+        match self.html.as_deref() {
+            None => c.show(&card),
+            Some("-") => Ok(c.io.out.write_all(card.html().as_bytes())?),
+            Some(path) => {
+                std::fs::write(path, card.html()).map_err(|e| Failure::file(path, &e))?;
+                Ok(writeln!(c.io.out, "job card written to {path}")?)
+            }
+        }
+    }
+}
+
+fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failure> {
+    let old = match &who.build.replaces {
+        Some(name) => Some(fitted(bench, Some(name), None)?),
+        None => None,
+    };
+    // The proposal that led here was made for the build before; else one made for this build.
+    let base = old.as_ref().map_or(&who.build.name, |o| &o.build.name);
+    let proposals = bench.proposals(Some(&who.player.name))?;
+    let proposal = proposals.iter().rev().find(|p| p.build == *base);
+    let mut lines = Vec::new();
+    let mut cautions = vec![RULES_CAUTION.to_string()];
+    if let Some(p) = proposal {
+        lines.push(format!(
+            "number {} of {}: {}",
+            p.id,
+            &p.created_at[..10],
+            p.name.replace('_', " ")
+        ));
+        let first = &p.body["rows"][0];
+        let steps = first["steps"].as_array().into_iter().flatten();
+        lines.extend(steps.filter_map(|s| s.as_str().map(String::from)));
+        for caution in first["cautions"].as_array().into_iter().flatten() {
+            let text = caution.as_str().unwrap_or_default().to_string();
+            if !cautions.contains(&text) {
+                cautions.insert(cautions.len() - 1, text);
+            }
+        }
+    }
+    let of_proposal = |v: &&Verdict| v.proposal.is_some() && v.proposal == proposal.map(|p| p.id);
+    let verdicts = bench.verdicts(None)?;
+    let check = verdicts
+        .iter()
+        .rev()
+        .find(of_proposal)
+        .map(|v| verdict_lines(c.units(), v));
+    Ok(Card {
+        player: who.player.name.clone(),
+        hand: who.hand(),
+        printed_at: c.now.clone(),
+        build: card_build(who),
+        before: old.as_ref().map(card_build),
+        tendency: tendency_lines(c, bench, who, old.as_ref())?,
+        proposal: lines,
+        verdict: check.unwrap_or_default(),
+        cautions,
+    })
+}
+
+/// One line for the ball with the build before and one for the ball with this build.
+fn tendency_lines(
+    c: &Context<'_, '_>,
+    bench: &Bench,
+    who: &Fitted,
+    old: Option<&Fitted>,
+) -> Result<Vec<String>, Failure> {
+    let page = Page::new(c.units());
+    let physics = c.physics()?;
+    let mut out = Vec::new();
+    for f in old.into_iter().chain([who]) {
+        let Some(session) = latest_session(bench, &f.build.name)? else {
+            continue;
+        };
+        let seen = see(&sessions(bench, &f.build.name, &[session])?, f, &physics)?;
+        let (t, s) = (&seen.tendency, f.hand().sign());
+        out.push(format!(
+            "{}, {} shots: starts {}, curves {}, lands {}; carries {}, height {}",
+            f.build.name,
+            t.shots,
+            page.sideways(t.start.mean * s),
+            page.sideways(t.curve.mean * s),
+            page.sideways(t.offline.mean * s),
+            page.length(t.carry.mean),
+            page.length(t.apex.mean),
+        ));
+    }
+    Ok(out)
+}
+
+fn verdict_lines(units: Units, v: &Verdict) -> Vec<String> {
+    let page = Page::new(units);
+    let number = |v: &serde_json::Value| v.as_f64().unwrap_or(f64::NAN);
+    let o = &v.body["offline_change"];
+    vec![format!(
+        "{}: moved {}, give or take {}; {} before, {} after",
+        v.body["outcome"]
+            .as_str()
+            .unwrap_or_default()
+            .replace('_', " "),
+        page.sideways(number(&o["mean_m"])),
+        page.length(number(&o["half_width_80_m"])),
+        page.sideways(number(&v.body["offline_before_m"])),
+        page.sideways(number(&v.body["offline_after_m"])),
+    )]
+}
+
+fn card_build(f: &Fitted) -> CardBuild {
+    let (club, b) = (&f.club, &f.build);
+    let body = club.head.mass_properties(&club.setting);
+    let parts: f64 = club.parts.iter().map(|p| p.mass).sum();
+    let tidy = crate::report::tidy;
+    CardBuild {
+        build: b.name.clone(),
+        replaces: b.replaces.clone(),
+        built_on: b.built_on.clone(),
+        head: b.head.clone(),
+        kind: club.head.kind.to_string(),
+        loft_deg: tidy(club.head.loft / DEG),
+        lie_deg: tidy(club.head.lie / DEG),
+        face_angle_deg: b.measured.face_angle_deg,
+        gauge: b.gauge.as_ref().map(|g| {
+            format!(
+                "{}, checked {}, loft {:+.1} deg",
+                g.name,
+                g.checked_on,
+                g.loft_offset_deg + 0.0
+            )
+        }),
+        length_m: tidy(club.length),
+        swing_weight_read: b.swing_weight_read.clone(),
+        swing_weight_computed: club.swing_weight(&club.setting).to_string(),
+        head_mass_g: tidy(body.mass * 1e3),
+        club_mass_g: tidy((body.mass + parts) * 1e3),
+        cg_toe_mm: tidy(body.cg.x * 1e3),
+        cg_back_mm: tidy(-body.cg.y * 1e3),
+        cg_up_mm: tidy(body.cg.z * 1e3),
+        vertical_inertia_g_cm2: tidy(vertical_inertia(&club.head, &club.setting) / G_CM2),
+        setting: club.setting.describe(&club.head),
+        parts: b
+            .part
+            .iter()
+            .map(|p| format!("{} {:.1} g", p.name, p.mass_g))
+            .collect(),
+        note: b.note.clone(),
+    }
+}
