@@ -189,7 +189,8 @@ pub fn against(figure: &Figure, aim: f64, effective: f64) -> Against {
 /// Topped, skied and badly caught shots: robust z-scores of ball speed, launch angle and carry.
 fn mishits(shots: &[ShotReading]) -> (Vec<bool>, Vec<Flag>) {
     // Floors keep a machine-like session from flagging ordinary shots.
-    let checks: [(&str, &str, fn(&ShotReading) -> f64, f64); 3] = [
+    type Value = fn(&ShotReading) -> f64;
+    let checks: [(&str, &str, Value, f64); 3] = [
         ("ball speed", "m/s", |s| s.launch.ball_speed, 1.0),
         ("launch angle", "deg", |s| s.launch.launch_angle / DEG, 1.5),
         ("carry", "m", |s| s.flight.carry(), 6.0),

@@ -3,6 +3,9 @@
 //! One flight is the case of one lane. Each lane does the same operations in the same order
 //! whatever its neighbours do, so that the number of lanes and of threads never shows in a result.
 
+// Lanes are indexed by number, so that the loops stay alike and the compiler can vectorise them.
+#![allow(clippy::needless_range_loop)]
+
 use super::{Flight, MAX_TIME, Point, Range, WIND_LOWEST_HEIGHT, WIND_REFERENCE_HEIGHT};
 use crate::launch::Launch;
 use crate::units::STANDARD_GRAVITY;
