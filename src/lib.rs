@@ -1,6 +1,7 @@
 //! trimtab
 pub mod air;
 pub mod ball;
+pub mod bench;
 pub mod club;
 pub mod constants;
 pub mod correction;

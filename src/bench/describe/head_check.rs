@@ -1,0 +1,83 @@
+//! What no single bound of a head file can tell.
+
+use super::head::{HeadFile, SleeveFile};
+use super::setting::clock_among;
+use super::source::{Path, Problem, at, name_problem};
+use crate::units::DEG;
+use nalgebra::Vector3;
+
+/// Everything that is wrong beyond the bounds of single numbers.
+pub(super) fn problems(file: &HeadFile) -> Vec<Problem> {
+    let mut wrong: Vec<Problem> = name_problem(at!["name"], &file.name).into_iter().collect();
+    let names = |v: &mut Vec<Problem>, key: &str, names: Vec<&str>| {
+        for (n, name) in names.iter().enumerate() {
+            v.extend(name_problem(at![key, n, "name"], name));
+            if names[..n].contains(name) {
+                v.push(Problem::new(at![key, n, "name"], name, "is there twice"));
+            }
+        }
+    };
+    names(
+        &mut wrong,
+        "track",
+        file.track.iter().map(|t| t.name.as_str()).collect(),
+    );
+    names(
+        &mut wrong,
+        "screw",
+        file.screw.iter().map(|s| s.name.as_str()).collect(),
+    );
+    names(
+        &mut wrong,
+        "zone",
+        file.zone.iter().map(|z| z.name.as_str()).collect(),
+    );
+    for (n, t) in file.track.iter().enumerate() {
+        let length: f64 = length(&t.path_mm);
+        if t.path_mm.len() < 2 || t.path_mm.len() > MOST || length < 1e-6 {
+            let allowed = format!("2 to {MOST} points that are not all the same");
+            wrong.push(Problem::new(at!["track", n, "path_mm"], "", allowed));
+        }
+        wrong.extend(mass_list(at!["track", n, "masses_g"], &t.masses_g));
+        if t.masses_g.first() == Some(&0.0) {
+            let allowed = "a weight in a track weighs more than 0 g";
+            wrong.push(Problem::new(at!["track", n, "masses_g", 0], 0, allowed));
+        }
+        if t.stops == 1 {
+            let allowed = "0 for a free slide, or at least 2 stops";
+            wrong.push(Problem::new(at!["track", n, "stops"], 1, allowed));
+        }
+    }
+    for (n, s) in file.screw.iter().enumerate() {
+        wrong.extend(mass_list(at!["screw", n, "masses_g"], &s.masses_g));
+    }
+    wrong.extend(file.sleeve.as_ref().and_then(sleeve_problem));
+    wrong
+}
+
+/// Longest list that a head file may hold: far above any head, far below what would take long.
+const MOST: usize = 100;
+
+fn mass_list(path: Path, masses: &[f64]) -> Option<Problem> {
+    let rising = masses.windows(2).all(|w| w[0] < w[1]);
+    let good = rising && !masses.is_empty() && masses.len() <= MOST;
+    let allowed = format!("1 to {MOST} masses, each larger than the one before");
+    (!good).then(|| Problem::new(path, format!("{masses:?}"), allowed))
+}
+
+fn sleeve_problem(s: &SleeveFile) -> Option<Problem> {
+    let positions: Vec<f64> = s.positions_deg.iter().map(|p| p * DEG).collect();
+    let distinct = |n: usize| clock_among(&positions[..n], s.positions_deg[n]).is_err();
+    if positions.is_empty() || positions.len() > MOST || !(0..positions.len()).all(distinct) {
+        let allowed = format!("1 to {MOST} clock angles, no two the same");
+        return Some(Problem::new(at!["sleeve", "positions_deg"], "", allowed));
+    }
+    let allowed = clock_among(&positions, s.reference_deg).err()?;
+    let path = at!["sleeve", "reference_deg"];
+    Some(Problem::new(path, s.reference_deg, allowed))
+}
+
+fn length(path_mm: &[[f64; 3]]) -> f64 {
+    let leg = |w: &[[f64; 3]]| (Vector3::from(w[1]) - Vector3::from(w[0])).norm();
+    path_mm.windows(2).map(leg).sum()
+}

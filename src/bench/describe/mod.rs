@@ -1,0 +1,24 @@
+//! Descriptions of heads, players and builds as TOML files.
+//!
+//! The file types are open: what a file says, unit in every key. They become checked core types
+//! through [`read_head`] and [`BuildFile::club`]. Every number has a row in [`BOUNDS`]; numbers
+//! that are not finite are refused first; everything that is wrong is told at once, with file,
+//! line and column.
+
+pub(crate) mod bounds;
+mod build;
+mod head;
+mod head_check;
+mod player;
+mod setting;
+pub(crate) mod source;
+
+pub use bounds::{BOUNDS, Bound};
+pub use build::{BuildFile, GaugeFile, MeasuredFile, PartFile, TakenAt, read_build};
+pub use head::{
+    BendFile, FaceFile, HeadFile, MeasuredHeadFile, ScrewFile, SleeveFile, TrackFile, ZoneFile,
+    read_head,
+};
+pub use player::{Aim, AimFile, PlayerFile, read_player};
+pub use setting::{SettingFile, TrackEntry};
+pub use source::{DescribeError, Source, Violation};

@@ -1,0 +1,235 @@
+//! Whether a session's numbers are in the units that its columns say.
+//!
+//! Only whole sessions are judged, by their medians: a single wild shot is everyday.
+
+use super::columns::ReadColumn;
+use super::error::SessionError;
+use super::parse::ParsedSession;
+use crate::quantity::{Measured, Quantity};
+use std::cmp::Ordering;
+
+/// What is expected of a quantity: centre and standard deviation, SI.
+pub type Expected = (Quantity, f64, f64);
+
+/// How bad a finding is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Severity {
+    /// The session should be refused.
+    Error,
+    /// Odd, but no other unit explains it.
+    Warning,
+}
+
+/// Something odd about a session as a whole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// How bad.
+    pub severity: Severity,
+    /// Of which quantity.
+    pub quantity: Quantity,
+    /// In words, with the numbers.
+    pub text: String,
+}
+
+/// Fewest values whose median says anything.
+const FEWEST: usize = 3;
+/// So many standard deviations from the centre a median is odd.
+const ODD: f64 = 4.0;
+/// So many standard deviations from the centre another unit explains it.
+const EXPLAINED: f64 = 2.5;
+/// Ball speed over head speed: a full wedge to a perfect strike (1.62 is beyond any).
+const SPEED_RATIO: (f64, f64) = (0.8, 1.62);
+/// Carry over the square of the ball speed, s²/m, for balls faster than [`FAST`].
+const CARRY_RATIO: (f64, f64) = (0.02, 0.07);
+/// Ball speed above which the carry tells something, m/s.
+const FAST: f64 = 30.0;
+/// Units nearer to each other than this cannot be told by the carry: the yard and the metre.
+const ALIKE: f64 = 1.25;
+
+impl ParsedSession {
+    /// What is odd about this session; see [`plausibility`].
+    pub fn plausibility(&self, expected: &[Expected]) -> Vec<Finding> {
+        let shots: Vec<Measured> = self.shots.iter().map(|s| s.measured).collect();
+        plausibility(&shots, expected, &self.columns)
+    }
+
+    /// Refuses a session whose numbers are in other units than its columns say; returns the
+    /// warnings of one that is not refused.
+    ///
+    /// # Errors
+    /// [`SessionError::Implausible`] with everything that was found.
+    pub fn check_units(&self, expected: &[Expected]) -> Result<Vec<Finding>, SessionError> {
+        let found = self.plausibility(expected);
+        match found.iter().any(|f| f.severity == Severity::Error) {
+            false => Ok(found),
+            true => Err(SessionError::Implausible {
+                file: self.file_name.clone(),
+                found,
+            }),
+        }
+    }
+}
+
+/// What is odd about a session: medians far from what is expected, and quantities that contradict
+/// each other. `columns` says in which units the values were read; a quantity without a column is
+/// taken as read in the unit in which it is written out.
+pub fn plausibility(
+    shots: &[Measured],
+    expected: &[Expected],
+    columns: &[ReadColumn],
+) -> Vec<Finding> {
+    let session = Session { shots, columns };
+    let mut found: Vec<Finding> = expected.iter().filter_map(|e| session.median(e)).collect();
+    found.extend(session.speeds());
+    found.extend(session.carries());
+    found
+}
+
+struct Session<'a> {
+    shots: &'a [Measured],
+    columns: &'a [ReadColumn],
+}
+
+impl Session<'_> {
+    fn median(&self, &(q, centre, sd): &Expected) -> Option<Finding> {
+        let median = median(self.shots.iter().filter_map(|s| s.get(q)))?;
+        let off = |value: f64| (value - centre).abs() / sd;
+        // An expectation that is no number says nothing.
+        if off(median).partial_cmp(&ODD) != Some(Ordering::Greater) {
+            return None;
+        }
+        let (unit, size) = self.unit(q);
+        let fits = self
+            .others(q)
+            .map(|(other, factor)| (other, off(median * factor)))
+            .filter(|(_, off)| *off <= EXPLAINED)
+            .min_by(|a, b| a.1.total_cmp(&b.1));
+        let (name, read, usual) = (q.info().name, median / size, centre / size);
+        Some(match fits {
+            Some((other, _)) => error(
+                q,
+                format!(
+                    "{name} looks like {other}, not {unit}: the median is {read:.1}, usual is {usual:.1} {unit}"
+                ),
+            ),
+            None => warning(
+                q,
+                format!("{name}: the median is {read:.1} {unit}, usual is {usual:.1}"),
+            ),
+        })
+    }
+
+    /// Ball speed against head speed.
+    fn speeds(&self) -> Option<Finding> {
+        use Quantity::{BallSpeed, HeadSpeed};
+        let ratio = |s: &Measured| Some(s.get(BallSpeed)? / s.get(HeadSpeed)?);
+        let ratio = median(self.shots.iter().filter_map(ratio))?;
+        let good = |r: f64| (SPEED_RATIO.0..=SPEED_RATIO.1).contains(&r);
+        if good(ratio) {
+            return None;
+        }
+        let ball = self.others(BallSpeed).filter(|(_, f)| good(ratio * f));
+        let head = self.others(HeadSpeed).filter(|(_, f)| good(ratio / f));
+        let ball = ball.map(|(unit, _)| format!("ball_speed in {unit}"));
+        let fits: Vec<String> = ball
+            .chain(head.map(|(unit, _)| format!("head_speed in {unit}")))
+            .collect();
+        let fits = match fits.is_empty() {
+            true => "no other unit of either would fit".to_string(),
+            false => format!("it would fit with {}", fits.join(" or ")),
+        };
+        let (low, high) = SPEED_RATIO;
+        Some(error(
+            BallSpeed,
+            format!(
+                "ball_speed / head_speed is {ratio:.2} in the middle, {low} to {high} is possible; {fits}"
+            ),
+        ))
+    }
+
+    /// Carry against ball speed.
+    fn carries(&self) -> Option<Finding> {
+        use Quantity::{BallSpeed, Carry};
+        let pairs: Vec<(f64, f64)> = self
+            .shots
+            .iter()
+            .filter_map(|s| Some((s.get(BallSpeed)?, s.get(Carry)?)))
+            .collect();
+        let ratio = |ball: f64, carry: f64| {
+            let fast = pairs.iter().filter(|p| p.0 * ball > FAST);
+            median(fast.map(|p| p.1 * carry / (p.0 * ball).powi(2)))
+        };
+        let good = |r: f64| (CARRY_RATIO.0..=CARRY_RATIO.1).contains(&r);
+        let read = ratio(1.0, 1.0)?;
+        if good(read) {
+            return None;
+        }
+        let told = |f: &f64| *f > ALIKE || *f < 1.0 / ALIKE;
+        let ball = self
+            .others(BallSpeed)
+            .filter(|(_, f)| ratio(*f, 1.0).is_some_and(good));
+        let ball = ball.map(|(unit, _)| format!("ball_speed in {unit}"));
+        let carry = self
+            .others(Carry)
+            .filter(|(_, f)| told(f) && ratio(1.0, *f).is_some_and(good));
+        let fits: Vec<String> = ball
+            .chain(carry.map(|(unit, _)| format!("carry in {unit}")))
+            .collect();
+        let (low, high) = CARRY_RATIO;
+        let text = format!(
+            "carry / ball_speed² is {read:.3} s²/m in the middle, {low} to {high} is usual"
+        );
+        Some(match fits.is_empty() {
+            true => warning(Carry, text),
+            false => error(
+                Carry,
+                format!("{text}; it would fit with {}", fits.join(" or ")),
+            ),
+        })
+    }
+
+    /// The unit in which a quantity was read, and its SI size.
+    fn unit(&self, q: Quantity) -> (&'static str, f64) {
+        let column = self.columns.iter().find(|c| c.quantity == q);
+        let unit = column.map_or(q.info().unit, |c| c.unit);
+        let size = q.info().dimension.unit(unit);
+        (unit, size.unwrap_or_else(|| q.unit_size()))
+    }
+
+    /// The other units, each with what a value grows by if it was meant.
+    fn others(&self, q: Quantity) -> impl Iterator<Item = (&'static str, f64)> {
+        let (unit, size) = self.unit(q);
+        let units = q.info().dimension.units().iter();
+        units
+            .filter(move |(name, _)| *name != unit)
+            .map(move |(name, other)| (*name, other / size))
+    }
+}
+
+fn error(quantity: Quantity, text: String) -> Finding {
+    let severity = Severity::Error;
+    Finding {
+        severity,
+        quantity,
+        text,
+    }
+}
+
+fn warning(quantity: Quantity, text: String) -> Finding {
+    let severity = Severity::Warning;
+    Finding {
+        severity,
+        quantity,
+        text,
+    }
+}
+
+fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let mut sorted: Vec<f64> = values.collect();
+    if sorted.len() < FEWEST {
+        return None;
+    }
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len();
+    Some((sorted[(n - 1) / 2] + sorted[n / 2]) / 2.0)
+}
