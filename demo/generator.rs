@@ -14,7 +14,7 @@ use trimtab::air::Air;
 use trimtab::ball::Ball;
 use trimtab::constants::ImpactConstants;
 use trimtab::flight::{AeroSet, Conditions, Range, Wind};
-use trimtab::hand::{Hand, Mirror};
+use trimtab::hand::Hand;
 use trimtab::head::{ClubKind, Head, Setting, SettingError};
 use trimtab::hosel::{self, Attitude};
 use trimtab::impact::{Delivery, Striker, Swing};
@@ -676,7 +676,7 @@ pub fn to_csv(shots: &[Shot], device: Device, dirt: Dirt) -> String {
     text.push('\n');
     for (n, shot) in shots.iter().enumerate() {
         let mut cells: Vec<String> = vec![shot.number.to_string()];
-        for &(q, unit, size, decimals) in &columns {
+        for &(q, _, size, decimals) in &columns {
             let size = match (q, dirt) {
                 (Quantity::BallSpeed, Dirt::WrongUnit) => 1.0,
                 _ => size,

@@ -10,6 +10,8 @@ use std::error::Error;
 use std::fs;
 use std::path::Path;
 use trimtab::bench::describe::{BuildFile, Source, read_build, read_head};
+use trimtab::bench::session::{Severity, parse_session};
+use trimtab::club::Club;
 use trimtab::head::Head;
 use trimtab::quantity::Quantity;
 use trimtab::units::{DEG, RPM, YARD};
@@ -73,8 +75,24 @@ fn main() -> Result<(), Box<dyn Error>> {
             mean(Quantity::Offline, YARD),
             setting.describe(head),
         );
+        let csv = generator::to_csv(&shots, s.device, s.dirt);
+        for why in complaints(&csv, &s.id()) {
+            println!("{:10} refused: {why}", "");
+        }
     }
     Ok(())
+}
+
+/// Why the import refuses an export; nothing if it takes it.
+fn complaints(csv: &str, name: &str) -> Vec<String> {
+    match parse_session(csv, name, None) {
+        Err(e) => vec![e.to_string()],
+        Ok(parsed) => {
+            let found = parsed.plausibility(&[]);
+            let errors = found.iter().filter(|f| f.severity == Severity::Error);
+            errors.map(|f| f.text.clone()).collect()
+        }
+    }
 }
 
 /// The heads in `demo/heads`, by name.
@@ -103,10 +121,7 @@ fn builds(here: &Path) -> Result<BTreeMap<String, BuildFile>, Box<dyn Error>> {
     Ok(builds)
 }
 
-fn club(
-    build: &BuildFile,
-    heads: &BTreeMap<String, Head>,
-) -> Result<trimtab::club::Club, Box<dyn Error>> {
+fn club(build: &BuildFile, heads: &BTreeMap<String, Head>) -> Result<Club, Box<dyn Error>> {
     let text = build.to_toml();
     let source = Source {
         name: &build.name,
