@@ -1,143 +1,341 @@
-//! What the demo's season holds, session by session. `cargo run --example demo`
+//! The demo: one season of an invented workshop, from a player's miss to a refit and a job card.
 //!
-//! All of it is invented; see `demo/README.md`. Figures are means of the shots that are no mishits.
+//! `cargo run --release --example demo` runs the program's own commands, one after the other, in a
+//! fresh folder `target/demo`, and prints what they print. Everything is invented; the shots come
+//! from a seeded generator whose hidden truth differs from the model. See `demo/README.md`.
 
 mod generator;
 mod season;
+mod shell;
 
+use generator::{Day, Device, Dirt, PlayerTruth, Weather};
+use season::Session;
+use shell::Shell;
 use std::collections::BTreeMap;
 use std::error::Error;
-use std::fs;
 use std::path::Path;
-use trimtab::bench::describe::{BuildFile, Source, read_build, read_head};
-use trimtab::bench::session::{Severity, parse_session};
-use trimtab::club::Club;
-use trimtab::head::Head;
-use trimtab::quantity::Quantity;
-use trimtab::units::{DEG, RPM, YARD};
+use trimtab::bench::Bench;
 
-fn main() -> Result<(), Box<dyn Error>> {
-    let here = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo");
-    let heads = heads(&here)?;
-    let builds = builds(&here)?;
-    for (name, build) in &builds {
-        let club = club(build, &heads)?;
-        let read = build.swing_weight_read.as_deref().unwrap_or("not read");
-        println!(
-            "{name}: swing weight {read}, computed {}",
-            club.swing_weight(&club.setting)
-        );
-    }
-    let truth = generator::truth();
-    let players: BTreeMap<_, _> = generator::truths()
+type Outcome = Result<(), Box<dyn Error>>;
+
+fn main() -> Outcome {
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo");
+    let mut sh =
+        Shell::in_fresh_folder(&Path::new(env!("CARGO_MANIFEST_DIR")).join("target/demo"))?;
+    let players: BTreeMap<&str, PlayerTruth> = generator::truths()
         .into_iter()
         .map(|p| (p.name, p))
         .collect();
-    println!(
-        "\n{:10} {:17} {:11} {:22} {:>3} {:>5} {:>6} {:>6} {:>5} {:>6} {:>6} {:>7}  setting",
-        "day",
-        "player",
-        "head",
-        "build",
-        "n",
-        "m/s",
-        "launch",
-        "start",
-        "rpm",
-        "axis",
-        "carry",
-        "offline"
-    );
-    for s in season::sessions() {
-        let head = &heads[s.head];
-        let build = s.build_file(&builds[s.base]);
-        let setting = club(&build, &heads)?.setting;
-        let player = &players[s.player];
-        let shots = generator::session(&truth, player, head, &setting, &head.reference, &s.day())?;
-        let mean = |q: Quantity, size: f64| {
-            let usual = shots.iter().filter(|s| s.note.is_empty());
-            let values: Vec<f64> = usual.filter_map(|s| s.measured.get(q)).collect();
-            values.iter().sum::<f64>() / values.len() as f64 / size
-        };
-        println!(
-            "{:10} {:17} {:11} {:22} {:3} {:5.1} {:6.1} {:+6.1} {:5.0} {:+6.1} {:6.0} {:+7.1}  {}",
-            s.date,
-            s.player,
-            s.head,
-            s.build(),
-            s.shots,
-            mean(Quantity::BallSpeed, 1.0),
-            mean(Quantity::LaunchAngle, DEG),
-            mean(Quantity::LaunchDirection, DEG),
-            mean(Quantity::SpinRate, RPM),
-            mean(Quantity::SpinAxis, DEG),
-            mean(Quantity::Carry, YARD),
-            mean(Quantity::Offline, YARD),
-            setting.describe(head),
-        );
-        let csv = generator::to_csv(&shots, s.device, s.dirt);
-        for why in complaints(&csv, &s.id()) {
-            println!("{:10} refused: {why}", "");
-        }
+    let sessions = season::sessions();
+
+    sh.say("An invented season. Players, heads, devices and shots are made up.");
+    sh.title("1. The bench");
+    sh.now("2026-03-02T07:30:00Z");
+    sh.run(&["new"])?;
+    for what in ["head", "player", "build"] {
+        add_all(&mut sh, &demo, what)?;
     }
+    sh.run(&["list", "heads"])?;
+
+    sh.title("2. Monday morning: it leaks right");
+    first_job(&mut sh, &players, &sessions)?;
+
+    sh.title("3. No shots yet, only words");
+    sh.run(&[
+        "propose",
+        "--build",
+        "silas-driver",
+        "--miss",
+        "starts 5 right, curves 15 right, carries 205",
+        "--rows",
+        "2",
+        "--dry-run",
+    ])?;
+
+    sh.title("4. The season goes on");
+    rest_of_season(&mut sh, &players, &sessions)?;
+
+    sh.title("5. What the season taught");
+    sh.now("2026-10-01T18:00:00Z");
+    sh.run(&["refit", "--season", "2026"])?;
+
+    sh.title("6. October: a left-handed fader, with what was learned");
+    next_visit(&mut sh, &players)?;
+
+    sh.title("7. Three times no");
+    refusals(&mut sh, &players)?;
+
+    sh.say("");
+    sh.say("The bench, the shots and the job card are in target/demo: go on from there.");
     Ok(())
 }
 
-/// Why the import refuses an export; nothing if it takes it.
-fn complaints(csv: &str, name: &str) -> Vec<String> {
-    match parse_session(csv, name, None) {
-        Err(e) => vec![e.to_string()],
-        Ok(parsed) => {
-            let found = parsed.plausibility(&[]);
-            let errors = found.iter().filter(|f| f.severity == Severity::Error);
-            errors.map(|f| f.text.clone()).collect()
-        }
-    }
-}
-
-/// The heads in `demo/heads`, by name.
-fn heads(here: &Path) -> Result<BTreeMap<String, Head>, Box<dyn Error>> {
-    let mut heads = BTreeMap::new();
-    for (name, text) in texts(&here.join("heads"))? {
-        let (_, head) = read_head(&Source {
-            name: &name,
-            text: &text,
-        })?;
-        heads.insert(head.name.clone(), head);
-    }
-    Ok(heads)
-}
-
-/// The starting clubs in `demo/builds`, by name.
-fn builds(here: &Path) -> Result<BTreeMap<String, BuildFile>, Box<dyn Error>> {
-    let mut builds = BTreeMap::new();
-    for (name, text) in texts(&here.join("builds"))? {
-        let build = read_build(&Source {
-            name: &name,
-            text: &text,
-        })?;
-        builds.insert(build.name.clone(), build);
-    }
-    Ok(builds)
-}
-
-fn club(build: &BuildFile, heads: &BTreeMap<String, Head>) -> Result<Club, Box<dyn Error>> {
-    let text = build.to_toml();
-    let source = Source {
-        name: &build.name,
-        text: &text,
-    };
-    Ok(build.club(&heads[&build.head], &source)?)
-}
-
-/// Names and texts of the files in a folder, sorted.
-fn texts(folder: &Path) -> Result<Vec<(String, String)>, Box<dyn Error>> {
+/// Adds all description files of a folder; says how many.
+fn add_all(sh: &mut Shell, demo: &Path, what: &str) -> Outcome {
+    let folder = demo.join(format!("{what}s"));
     let mut files = Vec::new();
-    for entry in fs::read_dir(folder)? {
-        let path = entry?.path();
-        let name = path.display().to_string();
-        files.push((name, fs::read_to_string(&path)?));
+    for entry in std::fs::read_dir(&folder)? {
+        files.push(entry?.path().display().to_string());
     }
     files.sort();
-    Ok(files)
+    let mut words = vec!["add", what];
+    words.extend(files.iter().map(String::as_str));
+    sh.quiet(&words)?;
+    sh.say(&format!(
+        "$ trimtab add {what} {what}s/*.toml\n{} added",
+        files.len()
+    ));
+    Ok(())
+}
+
+/// Writes the shots of a session and logs them.
+fn log(sh: &mut Shell, players: &BTreeMap<&str, PlayerTruth>, s: &Session, loud: bool) -> Outcome {
+    let csv = shots(players, s.player, &s.build(), &s.day(), s.dirt)?;
+    let file = format!("{}.csv", s.id());
+    sh.write(&file, &csv)?;
+    sh.now(&format!("{}T09:00:00Z", s.date));
+    let w = s.weather;
+    let numbers = [
+        w.celsius,
+        w.hpa,
+        w.humidity,
+        w.toward_right,
+        w.toward_target,
+    ]
+    .map(|v| v.to_string());
+    let build = s.build();
+    let words = [
+        "log",
+        &file,
+        "--build",
+        &build,
+        "--date",
+        s.date,
+        "--temperature-c",
+        &numbers[0],
+        "--pressure-hpa",
+        &numbers[1],
+        "--humidity-percent",
+        &numbers[2],
+        "--wind-toward-right-m-s",
+        &numbers[3],
+        "--wind-toward-target-m-s",
+        &numbers[4],
+    ];
+    if loud {
+        return sh.run(&words);
+    }
+    if sh.quiet(&words).is_ok() {
+        return Ok(());
+    }
+    // Refused: show it, and bring the mended file.
+    sh.expect_refusal(&words)?;
+    sh.write(
+        &file,
+        &shots(players, s.player, &s.build(), &s.day(), Dirt::Clean)?,
+    )?;
+    sh.say("The export is mended and logged:");
+    sh.run(&words)
+}
+
+/// The true world's shots with a build that is in the bench.
+fn shots(
+    players: &BTreeMap<&str, PlayerTruth>,
+    player: &str,
+    build: &str,
+    day: &Day,
+    dirt: Dirt,
+) -> Result<String, Box<dyn Error>> {
+    let (_, club) = Bench::open(Path::new("bench.trimtab"))?.build(build)?;
+    let truth = generator::truth();
+    let (head, p) = (&club.head, &players[player]);
+    let shots = generator::session(&truth, p, head, &club.setting, &head.reference, day)?;
+    Ok(generator::to_csv(&shots, day.device, dirt))
+}
+
+/// The first visit of the season, step by step.
+fn first_job(sh: &mut Shell, players: &BTreeMap<&str, PlayerTruth>, season: &[Session]) -> Outcome {
+    log(sh, players, &season[0], true)?;
+    sh.run(&[
+        "tendency",
+        "--player",
+        "Ines Varlund",
+        "--build",
+        "ines-driver",
+    ])?;
+    sh.run(&[
+        "propose",
+        "--build",
+        "ines-driver",
+        "--hold-swing-weight-points",
+        "0.5",
+        "--rows",
+        "3",
+    ])?;
+    sh.say("The technician takes the simplest step first: the slider, toward the heel.");
+    sh.run(&["whatif", "--build", "ines-driver", "--set", "heel-toe=20%"])?;
+    sh.run(&[
+        "rebuild",
+        "--build",
+        "ines-driver",
+        "--as",
+        "ines-driver-2",
+        "--set",
+        "heel-toe=20%",
+    ])?;
+    log(sh, players, &season[1], true)?;
+    sh.run(&["check", "--build", "ines-driver-2"])
+}
+
+/// All other sessions, quietly; what the import refuses is shown.
+fn rest_of_season(
+    sh: &mut Shell,
+    players: &BTreeMap<&str, PlayerTruth>,
+    season: &[Session],
+) -> Outcome {
+    let mut logged = 2;
+    for s in &season[2..] {
+        let known = Bench::open(Path::new("bench.trimtab"))?
+            .build(&s.build())
+            .is_ok();
+        if !known {
+            sh.now(&format!("{}T08:30:00Z", s.date));
+            let base = Bench::open(Path::new("bench.trimtab"))?.build(s.base)?.0;
+            let file = format!("{}.toml", s.build());
+            sh.write(&file, &s.build_file(&base).to_toml())?;
+            sh.quiet(&["add", "build", &file])?;
+        }
+        log(sh, players, s, false)?;
+        logged += 1;
+    }
+    sh.say(&format!("\n{logged} sessions are in the log."));
+    sh.run(&["list", "sessions", "--player", "Maren Osterfjell"])
+}
+
+/// A visit after the refit: propose, change, shoot, check, file.
+fn next_visit(sh: &mut Shell, players: &BTreeMap<&str, PlayerTruth>) -> Outcome {
+    let who = "Anselm Tarrowick";
+    let weather = Weather {
+        celsius: 13.0,
+        hpa: 1012.0,
+        humidity: 70.0,
+        toward_right: 0.0,
+        toward_target: 0.0,
+    };
+    let day = |seed| Day {
+        seed,
+        shots: 24,
+        device: Device::Owlpost,
+        weather,
+    };
+    let build = "anselm-spare-driver-2";
+    sh.now("2026-10-06T09:00:00Z");
+    sh.write(
+        "october-before.csv",
+        &shots(players, who, build, &day(61), Dirt::Clean)?,
+    )?;
+    sh.run(&[
+        "log",
+        "october-before.csv",
+        "--build",
+        build,
+        "--temperature-c",
+        "13",
+    ])?;
+    sh.say("Bare physics first, then with the learned correction:");
+    sh.run(&[
+        "propose",
+        "--build",
+        build,
+        "--no-correction",
+        "--rows",
+        "1",
+        "--reversible",
+        "--dry-run",
+    ])?;
+    sh.run(&["propose", "--build", build, "--rows", "3", "--reversible"])?;
+    let id = Bench::open(Path::new("bench.trimtab"))?
+        .latest_proposal(Some(who))?
+        .id
+        .to_string();
+    sh.run(&[
+        "rebuild",
+        "--build",
+        build,
+        "--as",
+        "anselm-october",
+        "--proposal",
+        &id,
+        "--row",
+        "1",
+        "--note",
+        "Invented.",
+    ])?;
+    sh.write(
+        "october-after.csv",
+        &shots(players, who, "anselm-october", &day(62), Dirt::Clean)?,
+    )?;
+    sh.run(&[
+        "log",
+        "october-after.csv",
+        "--build",
+        "anselm-october",
+        "--temperature-c",
+        "13",
+    ])?;
+    sh.run(&["check", "--build", "anselm-october"])?;
+    sh.run(&["card", "--build", "anselm-october"])?;
+    sh.run(&[
+        "card",
+        "--build",
+        "anselm-october",
+        "--html",
+        "anselm-october.html",
+    ])
+}
+
+/// Within noise, too few shots, not the club.
+fn refusals(sh: &mut Shell, players: &BTreeMap<&str, PlayerTruth>) -> Outcome {
+    let weather = Weather {
+        celsius: 20.0,
+        hpa: 1013.0,
+        humidity: 50.0,
+        toward_right: 0.0,
+        toward_target: 0.0,
+    };
+    let day = |seed, shots| Day {
+        seed,
+        shots,
+        device: Device::Glowtent,
+        weather,
+    };
+    sh.now("2026-10-07T09:00:00Z");
+    let few = shots(
+        players,
+        "Petra Lindwarp",
+        "petra-driver-4",
+        &day(71, 5),
+        Dirt::Clean,
+    )?;
+    sh.write("five-shots.csv", &few)?;
+    sh.run(&["log", "five-shots.csv", "--build", "petra-driver-4"])?;
+    sh.run(&["propose", "--build", "petra-driver-4"])?;
+    sh.run(&[
+        "propose",
+        "--build",
+        "noor-driver-3",
+        "--miss",
+        "curves 2 right, carries 225",
+        "--dry-run",
+    ])?;
+    sh.run(&[
+        "propose",
+        "--build",
+        "noor-wedge",
+        "--miss",
+        "starts 25 right, carries 100",
+        "--rows",
+        "1",
+        "--dry-run",
+    ])
 }

@@ -40,7 +40,7 @@ const EXPLAINED: f64 = 2.5;
 /// Ball speed over head speed: a full wedge to a perfect strike (1.62 is beyond any).
 const SPEED_RATIO: (f64, f64) = (0.8, 1.62);
 /// Carry over the square of the ball speed, s²/m, for balls faster than [`FAST`].
-const CARRY_RATIO: (f64, f64) = (0.02, 0.07);
+const CARRY_RATIO: (f64, f64) = (0.02, 0.09);
 /// Ball speed above which the carry tells something, m/s.
 const FAST: f64 = 30.0;
 /// Units nearer to each other than this cannot be told by the carry: the yard and the metre.
