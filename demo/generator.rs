@@ -155,21 +155,21 @@ type Row = (&'static str, Hand, [f64; 7], f64, [f64; 3], [f64; 7]);
 #[rustfmt::skip]
 const PLAYERS: [Row; 8] = [
     ("Ines Varlund", Hand::Right, [44.4, -1.6, 0.2, 1.6, 3.8, -3.0, 0.0], 1.0, [0.02, 0.01, 0.03],
-        [0.30, 0.06, 0.10, 0.030, -0.10, 4.5, 0.85]),
+        [0.51, 0.10, 0.10, 0.030, -0.10, 4.5, 0.85]),
     ("Tomas Quellby", Hand::Right, [49.2, -0.4, -2.2, -0.1, 3.6, 1.0, -2.5], 0.9, [0.01, 0.01, 0.01],
-        [0.16, 0.03, 0.14, 0.015, 0.00, 6.5, 0.95]),
+        [0.27, 0.05, 0.14, 0.015, 0.00, 6.5, 0.95]),
     ("Maren Osterfjell", Hand::Left, [43.0, 2.6, 0.8, 0.7, 3.8, 2.0, 0.0], 0.9, [0.01, 0.00, 0.02],
-        [0.38, 0.09, 0.08, 0.060, -0.20, 3.6, 0.75]),
+        [0.65, 0.15, 0.08, 0.060, -0.20, 3.6, 0.75]),
     ("Jorik Dunnaway", Hand::Right, [46.6, 3.4, 1.0, 0.9, 2.6, 6.0, 1.0], 1.05, [0.01, 0.02, 0.01],
-        [0.22, 0.05, 0.06, 0.020, -0.05, 5.3, 1.00]),
+        [0.37, 0.09, 0.06, 0.020, -0.05, 5.3, 1.00]),
     ("Petra Lindwarp", Hand::Right, [42.6, 0.4, -1.6, 0.1, 2.2, 0.0, -2.0], 0.85, [0.02, 0.00, 0.01],
-        [0.26, 0.04, 0.18, 0.035, 0.00, 4.2, 0.90]),
+        [0.44, 0.07, 0.18, 0.035, 0.00, 4.2, 0.90]),
     ("Anselm Tarrowick", Hand::Left, [47.9, -2.4, -0.6, 0.6, 3.0, -1.0, 0.0], 1.0, [0.01, 0.01, 0.02],
-        [0.12, 0.02, 0.09, 0.010, 0.05, 7.0, 0.60]),
+        [0.20, 0.03, 0.09, 0.010, 0.05, 7.0, 0.60]),
     ("Noor Feldhaven", Hand::Right, [45.7, 0.6, 0.2, 0.2, 3.0, 0.0, 1.0], 0.7, [0.00, 0.00, 0.01],
-        [0.20, 0.05, 0.10, 0.025, 0.00, 5.0, 0.92]),
+        [0.34, 0.09, 0.10, 0.025, 0.00, 5.0, 0.92]),
     ("Silas Brackenhoe", Hand::Right, [50.2, -1.8, -0.8, 1.1, 2.6, -4.0, 1.5], 1.35, [0.02, 0.04, 0.10],
-        [0.43, 0.10, 0.12, 0.045, -0.15, 4.0, 0.80]),
+        [0.73, 0.17, 0.12, 0.045, -0.15, 4.0, 0.80]),
 ];
 
 /// The players' hidden truth.
@@ -309,8 +309,10 @@ impl Weather {
 /// What a session is made of, besides player, head and setting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Day {
-    /// Seed of this session: swings, mishits, the day's offset and the device's noise.
+    /// Seed of this session: swings, mishits and the device's noise.
     pub seed: u64,
+    /// Seed of the visit: the day's offset, which the sessions of a visit share.
+    pub visit_seed: u64,
     /// Number of shots.
     pub shots: usize,
     /// Device.
@@ -370,7 +372,7 @@ pub fn session(
     let range = Range::new(&truth.ball, &truth.aero, &conditions);
     let mut swings = stream(day.seed, 1);
     let mut noise = stream(day.seed, 2);
-    let mut of_day = stream(day.seed, 3);
+    let mut of_day = stream(day.visit_seed, 3);
     let offset = DAY.map(|sd| sd * normal(&mut of_day));
     let mean = player.delivery(head);
     let shots = (1..=day.shots).map(|number| {

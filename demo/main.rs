@@ -224,6 +224,7 @@ fn next_visit(sh: &mut Shell, players: &BTreeMap<&str, PlayerTruth>) -> Outcome 
     };
     let day = |seed| Day {
         seed,
+        visit_seed: 6,
         shots: 24,
         device: Device::Owlpost,
         weather,
@@ -305,6 +306,7 @@ fn refusals(sh: &mut Shell, players: &BTreeMap<&str, PlayerTruth>) -> Outcome {
     };
     let day = |seed, shots| Day {
         seed,
+        visit_seed: 7,
         shots,
         device: Device::Glowtent,
         weather,

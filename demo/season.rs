@@ -148,6 +148,14 @@ pub struct Session {
 /// What the whole season's seeds hang on.
 pub const SEASON_SEED: u64 = 2026;
 
+/// A seed from a name.
+fn seed(name: &str) -> u64 {
+    let start = 0xcbf2_9ce4_8422_2325_u64 ^ SEASON_SEED;
+    name.bytes().fold(start, |seed, byte| {
+        (seed ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    })
+}
+
 impl Session {
     /// Name of the build: `ines-driver`, `ines-driver-2`.
     pub fn build(&self) -> String {
@@ -162,15 +170,12 @@ impl Session {
         format!("{}-{}", self.date, self.build())
     }
 
-    /// What the generator needs. The seed hangs on the session's name (FNV-1a), so that a session
-    /// that is put in or taken out leaves the others as they are.
+    /// What the generator needs. The seeds hang on the names of session and visit (FNV-1a), so that
+    /// a session that is put in or taken out leaves the others as they are.
     pub fn day(&self) -> Day {
-        let mut seed = 0xcbf2_9ce4_8422_2325_u64 ^ SEASON_SEED;
-        for byte in self.id().bytes() {
-            seed = (seed ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
-        }
         Day {
-            seed,
+            seed: seed(&self.id()),
+            visit_seed: seed(&format!("{} {} {}", self.date, self.player, self.head)),
             shots: self.shots,
             device: self.device,
             weather: self.weather,

@@ -93,11 +93,28 @@ impl Shell {
     }
 }
 
-/// The words as they would be typed.
+/// The words as they would be typed, broken like a long line in a shell.
 fn line(words: &[&str]) -> String {
-    let quoted = words.iter().map(|w| match w.contains([' ', '*']) {
-        true => format!("\"{w}\""),
-        false => (*w).to_string(),
-    });
-    quoted.collect::<Vec<_>>().join(" ")
+    let mut out = String::new();
+    let mut width = "$ trimtab ".len();
+    for (i, word) in words.iter().enumerate() {
+        let quoted = match word.contains([' ', '*']) {
+            true => format!("\"{word}\""),
+            false => (*word).to_string(),
+        };
+        if i > 0 {
+            // A value stays on the line of its flag.
+            let value = !word.starts_with("--");
+            if width + quoted.len() > 74 && !value {
+                out += " \\\n    ";
+                width = 4;
+            } else {
+                out.push(' ');
+                width += 1;
+            }
+        }
+        width += quoted.len();
+        out += &quoted;
+    }
+    out
 }

@@ -163,6 +163,7 @@ fn the_truth_has_the_stated_signs() {
     let truth = truth();
     let day = generator::Day {
         seed: 5,
+        visit_seed: 5,
         shots: 40,
         device: Device::Owlpost,
         weather: generator::Weather::INDOORS,
@@ -215,6 +216,7 @@ fn a_left_hander_is_the_mirror_image() {
     let head = &heads()["Ternwick A"];
     let day = generator::Day {
         seed: 9,
+        visit_seed: 9,
         shots: 12,
         device: Device::Metrelark,
         weather: generator::Weather {

@@ -15,6 +15,7 @@ use ndarray::{Array1, Array2};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeSet;
+use std::ops::Range;
 
 /// Options of a fit.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,7 +31,7 @@ impl Default for FitOptions {
     fn default() -> Self {
         FitOptions {
             widening: 1.5,
-            max_iterations: 60,
+            max_iterations: 300,
         }
     }
 }
@@ -54,8 +55,11 @@ pub enum FitError {
 
 /// Prior standard deviation of an intercept by response: vague against any launch.
 const INTERCEPT_SD: [f64; 5] = [20.0, 10.0, 40.0, 6000.0, 1.0];
-/// Session-to-session standard deviation before any data (common practice, no source).
-const SESSION_SD: [f64; 5] = [0.4, 0.5, 1.5, 120.0, 0.008];
+/// Day-to-day standard deviation of a player with a head before any data: set-up, ball, swing of
+/// the day (common practice, no source).
+const VISIT_SD: [f64; 5] = [0.4, 0.5, 1.5, 120.0, 0.008];
+/// What sessions of one day still differ by, before any data (common practice, no source).
+const SESSION_SD: [f64; 5] = [0.2, 0.25, 0.7, 60.0, 0.004];
 /// Weight of the prior guess of a variance component, in observations.
 const COMPONENT_WEIGHT: f64 = 4.0;
 
@@ -82,7 +86,11 @@ pub fn fit(
         ));
     }
     let mut sessions: Vec<&SessionSummary> = sessions.iter().collect();
-    sessions.sort_by(|a, b| (&a.date, &a.session).cmp(&(&b.date, &b.session)));
+    sessions.sort_by(|a, b| {
+        visit_of(a)
+            .cmp(&visit_of(b))
+            .then(a.session.cmp(&b.session))
+    });
     for s in &sessions {
         let all = s
             .features
@@ -115,6 +123,11 @@ pub fn fit(
     })
 }
 
+/// What makes a visit: one player with one head on one day.
+fn visit_of(s: &SessionSummary) -> (&str, &str, &str) {
+    (&s.date, &s.player, &s.head)
+}
+
 fn data_seen(sessions: &[&SessionSummary]) -> DataSeen {
     let mut hash = Sha256::new();
     for s in sessions {
@@ -140,6 +153,8 @@ struct Problem {
     y: DVector<f64>,
     /// Effective number of shots of each session.
     n: DVector<f64>,
+    /// Rows of each visit.
+    visits: Vec<Range<usize>>,
     /// Other sessions of the same player and head.
     siblings: Vec<usize>,
     /// Scale of each column's prior before the group factor.
@@ -162,7 +177,7 @@ impl Problem {
         let x = DMatrix::from_fn(rows.len(), terms.len(), |j, c| entry(&terms[c], rows[j]));
         let scale = DVector::from_fn(terms.len(), |c, _| prior_scale(r, &terms[c]));
         let (mut freedom, mut squares) = (COMPONENT_WEIGHT, 0.0);
-        let usual = SESSION_SD[r] * 4.0;
+        let usual = VISIT_SD[r] * 4.0;
         squares += freedom * usual * usual;
         for s in rows {
             let dof = (s.count[r] - 1.0).max(0.0);
@@ -172,6 +187,7 @@ impl Problem {
         let start = last.map_or(
             Components {
                 shot_sd: 0.0,
+                visit_sd: VISIT_SD[r],
                 session_sd: SESSION_SD[r],
                 player_factor: GROUP_FACTOR,
                 head_factor: GROUP_FACTOR,
@@ -181,6 +197,7 @@ impl Problem {
         let (prior_mean, inherited) = inherit(&terms, last, options.widening);
         Problem {
             r,
+            visits: visits(rows),
             siblings: siblings(rows),
             y: DVector::from_fn(rows.len(), |j, _| rows[j].mean[r]),
             n: DVector::from_fn(rows.len(), |j, _| rows[j].count[r]),
@@ -194,9 +211,29 @@ impl Problem {
         }
     }
 
-    fn weights(&self, c: &Components) -> DVector<f64> {
-        self.n
-            .map(|n| 1.0 / (c.session_sd.powi(2) + self.shot_var / n))
+    /// Covariance of the session means of a visit, given the coefficients: a visit effect shared
+    /// by all, a session effect and shot noise each.
+    fn noise(&self, c: &Components, visit: &Range<usize>) -> DMatrix<f64> {
+        let shared = c.visit_sd.powi(2);
+        DMatrix::from_fn(visit.len(), visit.len(), |a, b| {
+            let own = c.session_sd.powi(2) + self.shot_var / self.n[visit.start + a];
+            shared + if a == b { own } else { 0.0 }
+        })
+    }
+
+    /// `noise⁻¹ m` for a matrix with a row for each session, visit by visit.
+    fn weighed(&self, c: &Components, m: &DMatrix<f64>) -> Result<DMatrix<f64>, FitError> {
+        let mut out = m.clone();
+        for v in &self.visits {
+            let chol = self.noise(c, v).cholesky().ok_or_else(|| self.singular())?;
+            let solved = chol.solve(&m.rows(v.start, v.len()).into_owned());
+            out.rows_mut(v.start, v.len()).copy_from(&solved);
+        }
+        Ok(out)
+    }
+
+    fn singular(&self) -> FitError {
+        FitError::Singular(RESPONSES[self.r].into())
     }
 
     fn prior_sd(&self, c: &Components) -> DVector<f64> {
@@ -225,33 +262,44 @@ impl Problem {
 
     /// Posterior mean and covariance for given components.
     fn posterior(&self, c: &Components) -> Result<(DVector<f64>, DMatrix<f64>), FitError> {
-        let w = self.weights(c);
-        let mut wx = self.x.clone();
-        for (j, mut row) in wx.row_iter_mut().enumerate() {
-            row *= w[j];
-        }
+        let wx = self.weighed(c, &self.x)?;
         let prior = self.prior_precision(c);
         let information = self.x.transpose() * &wx + &prior;
         let right = wx.transpose() * &self.y + &prior * &self.prior_mean;
-        let chol = information
-            .cholesky()
-            .ok_or_else(|| FitError::Singular(RESPONSES[self.r].into()))?;
+        let chol = information.cholesky().ok_or_else(|| self.singular())?;
         Ok((chol.solve(&right), chol.inverse()))
     }
 
-    /// One EM step of the variance components (Laird and Ware 1982), each with a weak prior.
-    fn step(&self, c: &Components, mean: &DVector<f64>, cov: &DMatrix<f64>) -> Components {
-        let tau2 = c.session_sd.powi(2);
-        let prior_tau2 = SESSION_SD[self.r].powi(2);
-        let (mut sum, mut count) = (COMPONENT_WEIGHT * prior_tau2, COMPONENT_WEIGHT);
-        for j in 0..self.y.len() {
-            let row = self.x.row(j);
-            let e = self.y[j] - (row * mean)[0];
-            let e2 = e * e + (row * cov * row.transpose())[0];
-            let noise = self.shot_var / self.n[j];
-            let k = tau2 / (tau2 + noise);
-            sum += k * k * e2 + k * noise;
-            count += 1.0;
+    /// One EM step of the variance components (Laird and Ware 1982), each with a weak prior: the
+    /// expected squares of visit and session effects and of the group coefficients.
+    fn step(
+        &self,
+        c: &Components,
+        mean: &DVector<f64>,
+        cov: &DMatrix<f64>,
+    ) -> Result<Components, FitError> {
+        let (visit2, session2) = (c.visit_sd.powi(2), c.session_sd.powi(2));
+        let start = |sd: f64| (COMPONENT_WEIGHT * sd * sd, COMPONENT_WEIGHT);
+        let (mut visit_sum, mut visit_count) = start(VISIT_SD[self.r]);
+        let (mut session_sum, mut session_count) = start(SESSION_SD[self.r]);
+        let residual = &self.y - &self.x * mean;
+        for v in &self.visits {
+            let chol = self.noise(c, v).cholesky().ok_or_else(|| self.singular())?;
+            let inverse = chol.inverse();
+            let wr = &inverse * residual.rows(v.start, v.len());
+            let wx = &inverse * self.x.rows(v.start, v.len());
+            // Uncertainty of the coefficients, as it enters the weighed residuals.
+            let spread = &wx * cov * wx.transpose();
+            let effect = visit2 * wr.sum();
+            visit_sum +=
+                effect * effect + visit2 - visit2 * visit2 * (inverse.sum() - spread.sum());
+            visit_count += 1.0;
+            for a in 0..v.len() {
+                let effect = session2 * wr[a];
+                session_sum += effect * effect + session2
+                    - session2 * session2 * (inverse[(a, a)] - spread[(a, a)]);
+                session_count += 1.0;
+            }
         }
         let factor = |player: bool| {
             let mut s = COMPONENT_WEIGHT * GROUP_FACTOR * GROUP_FACTOR;
@@ -269,12 +317,13 @@ impl Problem {
             }
             (s / n).sqrt()
         };
-        Components {
+        Ok(Components {
             shot_sd: self.shot_var.sqrt(),
-            session_sd: (sum / count).sqrt(),
+            visit_sd: (visit_sum / visit_count).sqrt(),
+            session_sd: (session_sum / session_count).sqrt(),
             player_factor: factor(true),
             head_factor: factor(false),
-        }
+        })
     }
 
     fn is_inherited(&self, column: usize) -> bool {
@@ -291,14 +340,15 @@ impl Problem {
         let (mut converged, mut iterations) = (self.y.is_empty(), 0);
         while !converged && iterations < options.max_iterations {
             let (mean, cov) = self.posterior(&c)?;
-            let next = self.step(&c, &mean, &cov);
+            let next = self.step(&c, &mean, &cov)?;
             iterations += 1;
             let moved = [
+                next.visit_sd / c.visit_sd,
                 next.session_sd / c.session_sd,
                 next.player_factor / c.player_factor,
                 next.head_factor / c.head_factor,
             ];
-            converged = moved.iter().all(|m| (m - 1.0).abs() < 1e-4);
+            converged = moved.iter().all(|m| (m - 1.0).abs() < 1e-3);
             c = next;
         }
         let (_, cov) = self.posterior(&c)?;
@@ -328,70 +378,103 @@ impl Problem {
         })
     }
 
-    /// The posterior mean as ordinary least squares on augmented rows, by `linfa-linear`: a row
-    /// `sqrt(w) x = sqrt(w) y` for each session, and the rows of a square root of the prior
-    /// precision.
+    /// The posterior mean as ordinary least squares on augmented rows, by `linfa-linear`: a
+    /// whitened row for each session, and the rows of a square root of the prior precision.
     fn least_squares(&self, c: &Components) -> Result<DVector<f64>, FitError> {
-        let singular = || FitError::Singular(RESPONSES[self.r].into());
         let (m, k) = self.x.shape();
         if k == 0 {
             return Ok(DVector::zeros(0));
         }
-        let w = self.weights(c).map(f64::sqrt);
+        let mut rows = Array2::zeros((m + k, k));
+        let mut right = Array1::zeros(m + k);
+        for v in &self.visits {
+            let root = self
+                .noise(c, v)
+                .cholesky()
+                .ok_or_else(|| self.singular())?
+                .unpack();
+            let whiten = |m: DMatrix<f64>| root.solve_lower_triangular(&m);
+            let x = whiten(self.x.rows(v.start, v.len()).into_owned());
+            let y = whiten(DMatrix::from_fn(v.len(), 1, |a, _| self.y[v.start + a]));
+            let (x, y) = x.zip(y).ok_or_else(|| self.singular())?;
+            for a in 0..v.len() {
+                right[v.start + a] = y[(a, 0)];
+                for i in 0..k {
+                    rows[(v.start + a, i)] = x[(a, i)];
+                }
+            }
+        }
         let root = self
             .prior_precision(c)
             .cholesky()
-            .ok_or_else(singular)?
-            .l()
-            .transpose();
+            .ok_or_else(|| self.singular())?;
+        let root = root.l().transpose();
         let target = &root * &self.prior_mean;
-        let rows = Array2::from_shape_fn((m + k, k), |(j, i)| {
-            if j < m {
-                w[j] * self.x[(j, i)]
-            } else {
-                root[(j - m, i)]
+        for j in 0..k {
+            right[m + j] = target[j];
+            for i in 0..k {
+                rows[(m + j, i)] = root[(j, i)];
             }
-        });
-        let right = Array1::from_shape_fn(m + k, |j| {
-            if j < m {
-                w[j] * self.y[j]
-            } else {
-                target[j - m]
-            }
-        });
+        }
         let fitted = LinearRegression::new()
             .with_intercept(false)
             .fit(&Dataset::new(rows, right))
-            .map_err(|_| singular())?;
+            .map_err(|_| self.singular())?;
         Ok(DVector::from_iterator(k, fitted.params().iter().copied()))
     }
 
-    /// Errors of sessions that the fit has not seen, by the hat values.
+    /// Errors of sessions that the fit has not seen, though it has seen all others, those of the
+    /// same visit included; see [`Score`].
     fn held_out(
         &self,
         c: &Components,
         mean: &DVector<f64>,
         cov: &DMatrix<f64>,
     ) -> Result<Vec<HeldOut>, FitError> {
-        let w = self.weights(c);
         let bare = self.intercepts_only();
         let (bare_mean, bare_cov) = bare.posterior(c)?;
-        let residual = |p: &Problem, mean: &DVector<f64>, cov: &DMatrix<f64>, j: usize| {
-            let row = p.x.row(j);
-            let hat = w[j] * (row * cov * row.transpose())[0];
-            ((p.y[j] - (row * mean)[0]) / (1.0 - hat), hat)
-        };
+        let learned = self.left_out(c, mean, cov)?;
+        let physics = bare.left_out(c, &bare_mean, &bare_cov)?;
         Ok((0..self.y.len())
             .filter(|&j| self.siblings[j] > 0)
-            .map(|j| {
-                let (correction, hat) = residual(self, mean, cov, j);
-                HeldOut {
-                    physics: residual(&bare, &bare_mean, &bare_cov, j).0,
-                    correction,
-                    predicted_sd: (1.0 / (w[j] * (1.0 - hat))).sqrt(),
-                }
+            .map(|j| HeldOut {
+                physics: physics[j].0,
+                correction: learned[j].0,
+                predicted_sd: learned[j].1,
             })
             .collect())
+    }
+
+    /// Error and predicted standard deviation of each session when all others are known.
+    ///
+    /// With `K` the covariance of the session means before any is seen, they are
+    /// `[K⁻¹ (y - X m)]_j / [K⁻¹]_jj` and `1 / sqrt([K⁻¹]_jj)` (C. E. Rasmussen, C. K. I. Williams
+    /// 2006, *Gaussian Processes for Machine Learning*, eq. 5.12), where
+    /// `K⁻¹ = S - S X V Xᵀ S` with `S` the inverse of the noise and `V` the posterior covariance.
+    fn left_out(
+        &self,
+        c: &Components,
+        mean: &DVector<f64>,
+        cov: &DMatrix<f64>,
+    ) -> Result<Vec<(f64, f64)>, FitError> {
+        let residual = &self.y - &self.x * mean;
+        let as_matrix = DMatrix::from_column_slice(residual.len(), 1, residual.as_slice());
+        let wr = self.weighed(c, &as_matrix)?;
+        let wx = self.weighed(c, &self.x)?;
+        let wxv = &wx * cov;
+        let mut out = Vec::with_capacity(self.y.len());
+        for v in &self.visits {
+            let inverse = self
+                .noise(c, v)
+                .cholesky()
+                .ok_or_else(|| self.singular())?
+                .inverse();
+            for (a, j) in v.clone().enumerate() {
+                let own = inverse[(a, a)] - wxv.row(j).dot(&wx.row(j));
+                out.push((wr[(j, 0)] / own, own.max(f64::MIN_POSITIVE).sqrt().recip()));
+            }
+        }
+        Ok(out)
     }
 
     /// The same regression without lever effects: bare physics.
@@ -405,6 +488,7 @@ impl Problem {
             x: self.x.select_columns(&keep),
             y: self.y.clone(),
             n: self.n.clone(),
+            visits: self.visits.clone(),
             siblings: self.siblings.clone(),
             scale: self.scale.select_rows(&keep),
             prior_mean: DVector::zeros(keep.len()),
@@ -478,6 +562,17 @@ fn prior_scale(r: usize, term: &Term) -> f64 {
                 .map_or(1.0, |f| priors::response()[r][f])
         }
     }
+}
+
+/// Rows of each visit; the rows are in order of visits.
+fn visits(rows: &[&SessionSummary]) -> Vec<Range<usize>> {
+    let mut out = Vec::new();
+    let mut start = 0;
+    for group in rows.chunk_by(|a, b| visit_of(a) == visit_of(b)) {
+        out.push(start..start + group.len());
+        start += group.len();
+    }
+    out
 }
 
 /// How many other sessions each session has of the same player and head.

@@ -69,7 +69,9 @@ pub struct Coefficient {
 pub struct Components {
     /// Shot to shot.
     pub shot_sd: f64,
-    /// Session to session.
+    /// Day to day of a player with a head.
+    pub visit_sd: f64,
+    /// Session to session within a day.
     pub session_sd: f64,
     /// Player against shared effects, as a factor on the prior scale.
     pub player_factor: f64,

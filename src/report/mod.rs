@@ -14,7 +14,7 @@ mod verdict;
 
 pub use card::{Card, CardBuild};
 pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
-pub use page::{Page, Units};
+pub use page::{Page, Units, signed};
 pub use proposal::{Around, ProposalReport, RowReport, WhatIfReport};
 pub use tendency::{FigureReport, FlagReport, MissReport, TendencyReport};
 pub use verdict::{ChangeReport, VerdictReport};

@@ -14,6 +14,16 @@ pub enum Units {
     Metric,
 }
 
+/// A signed number without a negative zero: `+1.0`, `0.0`, `-0.4`.
+pub fn signed(v: f64, digits: usize) -> String {
+    let text = format!("{v:+.digits$}");
+    let zero = text
+        .trim_start_matches(['+', '-'])
+        .chars()
+        .all(|c| matches!(c, '0' | '.'));
+    if zero { text[1..].to_string() } else { text }
+}
+
 /// Columns of a page.
 pub const WIDTH: usize = 80;
 

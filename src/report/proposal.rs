@@ -200,11 +200,14 @@ impl Report for ProposalReport {
         for r in &self.rows {
             row_text(r, page);
         }
-        page.line("");
-        page.line(&format!(
-            "{} settings, {} deliveries each; {} held back by your limits. Intervals are 80 %.",
-            self.settings, self.deliveries_each, self.settings_held_back
-        ));
+        if self.settings > 1 {
+            page.line("");
+            page.line(&format!(
+                "{} settings, {} deliveries each; {} held back by your limits. Intervals hold \
+                 with 80 %.",
+                self.settings, self.deliveries_each, self.settings_held_back
+            ));
+        }
         let mut all: Vec<&String> = Vec::new();
         for c in self.rows.iter().flat_map(|r| &r.cautions) {
             if !all.contains(&c) {
@@ -283,11 +286,11 @@ fn row_text(r: &RowReport, page: &mut Page) {
     page.indented(
         "   ",
         &format!(
-            "swing weight {} ({:+.1}), head {:.1} g ({:+.1}); undone {}",
+            "swing weight {} ({}), head {:.1} g ({}); undone {}",
             r.swing_weight,
-            r.swing_weight_change_points + 0.0,
+            super::signed(r.swing_weight_change_points, 1),
             r.head_mass_g,
-            r.head_mass_change_g + 0.0,
+            super::signed(r.head_mass_change_g, 1),
             r.undo
         ),
     );
