@@ -225,7 +225,7 @@ impl Report for ProposalReport {
 
 fn correction_line(a: &Around) -> String {
     match a.model_version {
-        None => "Bare physics: no model has been fitted yet (see 'refit').".into(),
+        None => "Bare physics, without a learned correction.".into(),
         Some(v) if a.correction_in_use.is_empty() => {
             format!("Bare physics: model {v} does not beat it on held-out sessions.")
         }
