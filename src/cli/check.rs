@@ -129,7 +129,8 @@ impl Check {
     }
 }
 
-fn row_of(body: &serde_json::Value, setting: &SettingFile) -> Option<usize> {
+/// The row of a filed proposal that has this setting.
+pub(super) fn row_of(body: &serde_json::Value, setting: &SettingFile) -> Option<usize> {
     body["rows"].as_array()?.iter().position(|r| {
         serde_json::from_value::<SettingFile>(r["setting_file"].clone())
             .is_ok_and(|s| s == *setting)

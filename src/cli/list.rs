@@ -195,7 +195,13 @@ impl Show {
             })
         };
         let json = match self.what {
-            One::Proposal => bench.proposal(number()?)?.body,
+            One::Proposal => {
+                let filed = bench.proposal(number()?)?;
+                // It had no number yet when it was filed.
+                let mut body = filed.body;
+                body["proposal"] = filed.id.into();
+                body
+            }
             One::Model => bench.model(number()?)?.body,
             One::Session if c.global.json => session_json(&bench.session(&self.name)?),
             One::Session => {

@@ -283,7 +283,7 @@ fn row_text(r: &RowReport, page: &mut Page) {
     page.indented(
         "   ",
         &format!(
-            "swing weight {} ({:+.1}), head {:.1} g ({:+.1}); undone {}",
+            "swing weight {} ({:+.1}), head {:.1} g ({:+.1}); undo: {}",
             r.swing_weight,
             r.swing_weight_change_points + 0.0,
             r.head_mass_g,
