@@ -51,9 +51,8 @@ impl HeadAt {
 }
 
 /// Mass, centre of gravity and inertia of a head at a setting.
-///
-/// Example: trimtab mass --head-file heron.toml --set heel-toe=20%
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab mass --head-file heron.toml --set heel-toe=20%")]
 pub(super) struct Mass {
     #[command(flatten)]
     head: HeadAt,
@@ -164,10 +163,10 @@ impl QuantityList for DeliveryFlags {
 }
 
 /// One impact: a delivery with a head gives a launch, and its flight.
-///
-/// Example: trimtab impact --head-file heron.toml --head-speed-mph 105 --club-path-deg -3
-///   --face-angle-deg 1 --strike-toe-mm 5
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  trimtab impact --head-file heron.toml --head-speed-mph 105 --strike-toe-mm 5"
+)]
 pub(super) struct ImpactArgs {
     #[command(flatten)]
     head: HeadAt,
@@ -280,10 +279,10 @@ impl QuantityList for LaunchFlags {
 }
 
 /// One flight, with bounce and run.
-///
-/// Example: trimtab flight --ball-speed-mph 155 --launch-angle-deg 12 --spin-rate-rpm 2700
-///   --spin-axis-deg 8 --wind-toward-target-m-s -4
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  trimtab flight --ball-speed-mph 155 --launch-angle-deg 12 --spin-rate-rpm 2700"
+)]
 pub(super) struct FlightArgs {
     #[command(flatten)]
     given: Given<LaunchFlags>,

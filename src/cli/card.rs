@@ -12,9 +12,8 @@ use crate::units::{DEG, G_CM2};
 use clap::Args;
 
 /// Print a one-page job card: the as-built record, the ball, the proposal, the check, cautions.
-///
-/// Example: trimtab card --build MV-2 --html card.html
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab card --build MV-2 --html card.html")]
 pub(super) struct CardArgs {
     /// The player [default: that of the build].
     #[arg(long, value_name = "NAME")]

@@ -15,9 +15,8 @@ use clap::Args;
 ///
 /// Without options: the player's latest session against the latest one with the build that was
 /// replaced, and the proposal that led from one to the other.
-///
-/// Example: trimtab check --player Maren
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab check --player Maren")]
 pub(super) struct Check {
     /// The player [default: that of the build].
     #[arg(long, value_name = "NAME")]

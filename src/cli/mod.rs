@@ -35,7 +35,7 @@ use std::ffi::{OsStr, OsString};
         trimtab add head heron.toml\n  \
         trimtab log monday.csv --build MV-1\n  \
         trimtab propose --build MV-1\n  \
-        trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, carries 240\"\n\n\
+        trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, high\"\n\n\
         Environment:\n  \
         TRIMTAB_BENCH  the bench, as --bench\n  \
         TRIMTAB_NOW    the time to take for now, such as 2026-04-06T09:00:00Z, so that\n                 \
@@ -71,8 +71,7 @@ enum Command {
     Impact(calc::ImpactArgs),
     Flight(calc::FlightArgs),
     /// Print shell completions.
-    ///
-    /// Example: trimtab completions bash > ~/.local/share/bash-completion/completions/trimtab
+    #[command(after_help = "Example:\n  trimtab completions bash > trimtab.bash")]
     Completions {
         /// Which shell.
         shell: clap_complete::Shell,
@@ -112,7 +111,8 @@ pub fn now(variable: Option<&OsStr>, clock: jiff::Timestamp) -> Result<String, F
         Some(text) => {
             let time = text.to_str().and_then(|t| t.parse().ok());
             // Years of four digits only: the first ten characters are the day.
-            let good = time.filter(|t: &jiff::Timestamp| (0..253_402_300_800).contains(&t.as_second()));
+            let good =
+                time.filter(|t: &jiff::Timestamp| (0..253_402_300_800).contains(&t.as_second()));
             good.ok_or_else(|| {
                 let text = text.to_string_lossy();
                 Failure::usage(format!(

@@ -202,7 +202,7 @@ impl Report for ProposalReport {
         }
         page.line("");
         page.line(&format!(
-            "{} settings, {} deliveries each; {} held back by your limits. Intervals are 80 %.",
+            "{} settings, {} deliveries each; {} held back by your limits; 80 % intervals.",
             self.settings, self.deliveries_each, self.settings_held_back
         ));
         let mut all: Vec<&String> = Vec::new();
@@ -266,11 +266,10 @@ fn row_text(r: &RowReport, page: &mut Page) {
     };
     let plain = |i: &Range80| format!("{:.0} to {:.0}", page.in_unit(i.low), page.in_unit(i.high));
     let text = format!(
-        "lands {} {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
-        page.side(r.offline_m.mean).trim(),
-        page.length_unit(),
+        "lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
+        page.sideways(r.offline_m.mean),
         between(&r.offline_m),
-        page.side(r.offline_change_m.mean).trim(),
+        page.sideways(r.offline_change_m.mean),
         between(&r.offline_change_m),
         between(&r.start_m),
         between(&r.curve_m),

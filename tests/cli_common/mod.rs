@@ -64,7 +64,11 @@ impl Shop {
         );
         add(
             "build",
-            &["builds/if-d1.toml", "builds/bl-d1.toml", "builds/if-w1.toml"],
+            &[
+                "builds/if-d1.toml",
+                "builds/bl-d1.toml",
+                "builds/if-w1.toml",
+            ],
         );
         shop
     }
