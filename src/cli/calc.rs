@@ -13,7 +13,7 @@ use crate::impact::Delivery;
 use crate::launch::Launch;
 use crate::proposal::vertical_inertia;
 use crate::quantity::Quantity;
-use crate::report::{Page, Report, tidy};
+use crate::report::{Page, Report, fixed, signed, tidy};
 use crate::units::{DEG, G_CM2, MM, RPM};
 use clap::Args;
 use serde::Serialize;
@@ -113,8 +113,8 @@ impl Report for MassReport {
         let row = |name: &str, value: f64, change: f64, unit: &str| {
             vec![
                 name.to_string(),
-                format!("{value:.2}"),
-                format!("{:+.2}", change + 0.0),
+                fixed(value, 2),
+                signed(change, 2),
                 unit.to_string(),
             ]
         };
@@ -131,10 +131,10 @@ impl Report for MassReport {
         ];
         page.table(&["", "value", "change", ""], &rows, 1);
         page.line(&format!(
-            "Sleeve and bend: loft {:+.2}, lie {:+.2}, face {:+.2} deg (right-handed, right positive).",
-            self.loft_change_deg + 0.0,
-            self.lie_change_deg + 0.0,
-            self.face_change_deg + 0.0
+            "Sleeve and bend: loft {}, lie {}, face {} deg (right-handed, right positive).",
+            signed(self.loft_change_deg, 2),
+            signed(self.lie_change_deg, 2),
+            signed(self.face_change_deg, 2)
         ));
         page.heading("Inertia about the CG, g cm2 (x toe-ward, y out of the face, z up)");
         let rows: Vec<Vec<String>> = self
@@ -143,7 +143,7 @@ impl Report for MassReport {
             .zip(["x", "y", "z"])
             .map(|(r, name)| {
                 let mut cells = vec![name.to_string()];
-                cells.extend(r.iter().map(|v| format!("{v:.0}")));
+                cells.extend(r.iter().map(|v| fixed(*v, 0)));
                 cells
             })
             .collect();
@@ -246,12 +246,12 @@ impl Report for ImpactReport {
     fn text(&self, page: &mut Page) {
         page.heading(&format!("{}: {}", self.head, self.setting));
         page.answer(&format!(
-            "Ball {}, launch {:.1} deg, direction {:+.1} deg, spin {:.0} rpm, axis {:+.1} deg.",
+            "Ball {}, launch {} deg, direction {} deg, spin {:.0} rpm, axis {} deg.",
             page.speed(self.ball_speed_m_s),
-            self.launch_angle_deg,
-            self.launch_direction_deg + 0.0,
+            fixed(self.launch_angle_deg, 1),
+            signed(self.launch_direction_deg, 1),
             self.spin_rate_rpm,
-            self.spin_axis_deg + 0.0
+            signed(self.spin_axis_deg, 1)
         ));
         page.line(&format!(
             "Ball over head speed {:.3}; head {} after; {:.0} J lost; the ball {} the face.",

@@ -7,7 +7,7 @@ use crate::bench::Bench;
 use crate::bench::describe::SettingFile;
 use crate::bench::store::{Proposal, Verdict};
 use crate::proposal::{RULES_CAUTION, vertical_inertia};
-use crate::report::{Card, CardBuild, Page, Units};
+use crate::report::{Card, CardBuild, Page, Units, signed};
 use crate::units::{DEG, G_CM2};
 use clap::Args;
 
@@ -168,10 +168,10 @@ fn card_build(f: &Fitted) -> CardBuild {
         face_angle_deg: b.measured.face_angle_deg,
         gauge: b.gauge.as_ref().map(|g| {
             format!(
-                "{}, checked {}, loft {:+.1} deg",
+                "{}, checked {}, loft {} deg",
                 g.name,
                 g.checked_on,
-                g.loft_offset_deg + 0.0
+                signed(g.loft_offset_deg, 1)
             )
         }),
         length_m: tidy(club.length),

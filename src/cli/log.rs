@@ -65,7 +65,7 @@ impl Log {
         } else {
             parsed.check_units(&usual).map_err(|e| {
                 Failure::input(format!(
-                    "{e}\nNothing was logged. If the file is right, say --units-are-right."
+                    "{e}\nNothing was logged. If file and build are right, say --units-are-right."
                 ))
             })?
         };

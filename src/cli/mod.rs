@@ -126,7 +126,10 @@ pub fn now(variable: Option<&OsStr>, clock: jiff::Timestamp) -> Result<String, F
 
 /// Help and version go to the output, complaints to the error stream.
 fn usage(e: &clap::Error, io: &mut Io<'_>) -> u8 {
-    let text = e.render().ansi().to_string();
+    let mut text = e.render().ansi().to_string();
+    if !text.ends_with('\n') {
+        text.push('\n');
+    }
     if e.use_stderr() {
         let _ = write!(io.err, "{text}");
         2

@@ -111,6 +111,12 @@ impl Picture {
                 (s, format!("the words \"{words}\""), miss.assumed)
             }
             None => {
+                if self.weather != Weather::default() {
+                    return Err(Failure::usage(
+                        "air, wind and turf are those of the logged session; \
+                         they can be said only together with --miss",
+                    ));
+                }
                 let records = sessions(bench, &who.build.name, &self.session)?;
                 let seen = see(&records, who, &scene.physics)?;
                 let s = Situation::from_session(

@@ -121,7 +121,8 @@ impl Rebuild {
             ..who.build.clone()
         };
         let text = new.to_toml();
-        let (_, file, club) = bench.add_build(&source(&self.new_name, &text), &c.now)?;
+        let what = format!("new build '{}'", self.new_name);
+        let (_, file, club) = bench.add_build(&source(&what, &text), &c.now)?;
         let computed = club.swing_weight(&club.setting).to_string();
         let words = club.setting.describe(&club.head);
         if c.global.json {

@@ -46,6 +46,14 @@ pub(super) struct Refit {
 
 impl Refit {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
+        if self.season.trim().is_empty() {
+            return Err(Failure::usage("--season: give it a name, such as 2026"));
+        }
+        if let (Some(from), Some(to)) = (self.from, self.to) {
+            if from > to {
+                return Err(Failure::usage(format!("--from {from} is after --to {to}")));
+            }
+        }
         let mut bench = c.open()?;
         let physics = c.physics()?;
         let filter = SessionFilter {

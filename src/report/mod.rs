@@ -50,6 +50,21 @@ impl Range80 {
     }
 }
 
+/// A number with its sign and so many digits; what rounds to nothing is `+0`.
+pub(crate) fn signed(v: f64, digits: usize) -> String {
+    format!("{:+.digits$}", no_small(v, digits))
+}
+
+/// A number with so many digits; what rounds to nothing is `0`, not `-0`.
+pub(crate) fn fixed(v: f64, digits: usize) -> String {
+    format!("{:.digits$}", no_small(v, digits))
+}
+
+fn no_small(v: f64, digits: usize) -> f64 {
+    let nothing = v.abs() < 0.5 * 10f64.powi(-(digits as i32));
+    if nothing { 0.0 } else { v }
+}
+
 /// Rounds for output: nine significant digits, and no negative zero.
 pub(crate) fn tidy(v: f64) -> f64 {
     if v == 0.0 || !v.is_finite() {

@@ -1,6 +1,6 @@
 //! Reports of proposals and of one what-if.
 
-use super::{Page, Range80, Report, tidy};
+use super::{Page, Range80, Report, signed, tidy};
 use crate::hand::Hand;
 use crate::proposal::{Answer, Proposal, Row, Undo};
 use crate::units::{DEG, RPM, YARD};
@@ -256,7 +256,11 @@ fn cells(r: &RowReport, page: &Page) -> Vec<String> {
 fn row_text(r: &RowReport, page: &mut Page) {
     page.line("");
     let mark = format!("{}. ", r.rank);
-    page.indented(&mark, &r.steps.join("; then "));
+    let steps = match r.steps.is_empty() {
+        true => "nothing changes".to_string(),
+        false => r.steps.join("; then "),
+    };
+    page.indented(&mark, &steps);
     let between = |i: &Range80| {
         format!(
             "{} to {}",
@@ -282,11 +286,11 @@ fn row_text(r: &RowReport, page: &mut Page) {
     page.indented(
         "   ",
         &format!(
-            "swing weight {} ({:+.1}), head {:.1} g ({:+.1}); undo: {}",
+            "swing weight {} ({}), head {:.1} g ({}); undo: {}",
             r.swing_weight,
-            r.swing_weight_change_points + 0.0,
+            signed(r.swing_weight_change_points, 1),
             r.head_mass_g,
-            r.head_mass_change_g + 0.0,
+            signed(r.head_mass_change_g, 1),
             r.undo
         ),
     );
