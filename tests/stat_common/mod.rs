@@ -2,6 +2,9 @@
 //! and sessions simulated from known deliveries. All figures of the clubs are made up.
 #![allow(dead_code)] // each test file uses its own part of this
 
+pub mod dense;
+pub mod season;
+
 use nalgebra::{Matrix3, Rotation3, Vector3};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
