@@ -96,19 +96,13 @@ fn alt_scores_equal_leaving_each_session_out() {
             let mut predicted = 0.0;
             for (k, bare) in [true, false].into_iter().enumerate() {
                 let terms = Dense::terms(m, bare);
-                let d = Dense::prior(r, &terms, &m.components).given(r, &rest, &m.components);
-                errors[k] = left.mean[r] - d.says(left);
-                let c = &m.components;
-                let x = nalgebra::DVector::from_iterator(
-                    terms.len(),
-                    terms.iter().map(|t| stat_common::dense::entry(t, left)),
-                );
-                predicted = c.session_sd.powi(2)
-                    + c.shot_sd.powi(2) / left.count[r]
-                    + (x.transpose() * &d.cov * &x)[0];
+                let prior = Dense::prior(r, &terms, &m.components);
+                let (mean, sd) = prior.foretells(r, left, &rest, &m.components);
+                errors[k] = left.mean[r] - mean;
+                predicted = sd;
                 squares[k] += errors[k].powi(2);
             }
-            inside += f64::from(u8::from(errors[1].abs() <= Z80 * predicted.sqrt()));
+            inside += f64::from(u8::from(errors[1].abs() <= Z80 * predicted));
             n += 1.0;
         }
         let [physics, correction] = squares.map(|s: f64| (s / n).sqrt());

@@ -82,14 +82,8 @@ impl Dense {
         let names: Vec<Term> = self.terms.iter().map(name).collect();
         let x = DMatrix::from_fn(n, names.len(), |j, k| entry(&names[k], sessions[j]));
         let y = DVector::from_iterator(n, sessions.iter().map(|s| s.mean[r]));
-        let noise = DVector::from_iterator(
-            n,
-            sessions
-                .iter()
-                .map(|s| c.session_sd.powi(2) + c.shot_sd.powi(2) / s.count[r]),
-        );
         let cross = &self.cov * x.transpose();
-        let total = (&x * &cross + DMatrix::from_diagonal(&noise))
+        let total = (&x * &cross + noise(r, sessions, c))
             .cholesky()
             .expect("positive definite");
         Dense {
@@ -99,9 +93,39 @@ impl Dense {
         }
     }
 
-    /// What it says of a session's mean.
-    pub fn says(&self, s: &SessionSummary) -> f64 {
-        let terms = self.terms.iter().zip(self.mean.iter());
-        terms.map(|(t, m)| entry(t, s) * m).sum()
+    /// Mean and standard deviation that this prior foretells of a session when others are known.
+    pub fn foretells(
+        &self,
+        r: usize,
+        left: &SessionSummary,
+        rest: &[&SessionSummary],
+        c: &Components,
+    ) -> (f64, f64) {
+        let mut all = rest.to_vec();
+        all.push(left);
+        let n = rest.len();
+        let x = DMatrix::from_fn(n + 1, self.terms.len(), |j, k| {
+            entry(&self.terms[k], all[j])
+        });
+        let total = &x * &self.cov * x.transpose() + noise(r, &all, c);
+        let y = DVector::from_iterator(n, rest.iter().map(|s| s.mean[r]));
+        let expected = &x * &self.mean;
+        let known = total.view((0, 0), (n, n)).into_owned();
+        let cross = total.view((0, n), (n, 1)).into_owned();
+        let solved = known.cholesky().expect("positive definite").solve(&cross);
+        let mean = expected[n] + solved.column(0).dot(&(y - expected.rows(0, n)));
+        let var = total[(n, n)] - solved.column(0).dot(&cross.column(0));
+        (mean, var.sqrt())
     }
+}
+
+/// Covariance of the means of sessions, given the coefficients: one visit effect for a player with
+/// a head on a day, a session effect and the shots.
+fn noise(r: usize, sessions: &[&SessionSummary], c: &Components) -> DMatrix<f64> {
+    let visit = |s: &SessionSummary| (s.date.clone(), s.player.clone(), s.head.clone());
+    DMatrix::from_fn(sessions.len(), sessions.len(), |i, j| {
+        let shared = f64::from(u8::from(visit(sessions[i]) == visit(sessions[j])));
+        let own = c.session_sd.powi(2) + c.shot_sd.powi(2) / sessions[i].count[r];
+        shared * c.visit_sd.powi(2) + if i == j { own } else { 0.0 }
+    })
 }

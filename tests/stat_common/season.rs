@@ -71,9 +71,15 @@ impl Plan {
             .collect();
         let mut intercepts: HashMap<(usize, usize), [f64; 5]> = HashMap::new();
         let usual = [13.0, 0.0, 0.0, 2700.0, 1.45];
+        // Two of three visits hold a session before and one after a change.
+        let mut visit = (0, 0, 0, [0.0; 5]);
         let sessions = (0..self.sessions)
             .map(|j| {
-                let (p, h) = (noise.below(self.players), noise.below(self.heads));
+                if j % 5 % 2 == 0 {
+                    let day = std::array::from_fn(|r| SESSION_SD[r] * noise.normal());
+                    visit = (noise.below(self.players), noise.below(self.heads), j, day);
+                }
+                let (p, h, first, day) = visit;
                 let a = *intercepts.entry((p, h)).or_insert_with(|| {
                     std::array::from_fn(|r| usual[r] + 3.0 * SESSION_SD[r] * noise.normal())
                 });
@@ -89,7 +95,8 @@ impl Plan {
                         mean[r] += features[f] * (t.shared + t.player[p] + t.head[h]);
                     }
                     let shot = 4.0 * SESSION_SD[r] / (shots as f64).sqrt();
-                    mean[r] += SESSION_SD[r] * noise.normal() + shot * noise.normal();
+                    mean[r] +=
+                        day[r] + 0.5 * SESSION_SD[r] * noise.normal() + shot * noise.normal();
                 }
                 // The sample variance of normal shots, by the normal approximation of chi-squared.
                 let variance = SESSION_SD.map(|s| {
@@ -98,7 +105,7 @@ impl Plan {
                 });
                 SessionSummary {
                     session: format!("s{j:04}"),
-                    date: format!("2026-{:02}-{:02}", 1 + j % 12, 1 + j % 28),
+                    date: format!("2026-{:02}-{:02}", 1 + first % 12, 1 + first % 28),
                     player: format!("player {p}"),
                     head: format!("head {h}"),
                     features,
