@@ -210,8 +210,7 @@ fn alt_laplace_against_metropolis() {
     }
 }
 
-/// The mirror image of the readings of a head that is its own mirror image is answered by the
-/// mirror image of the delivery, strike included.
+/// Mirrored readings of a head that is its own mirror image give the mirrored delivery.
 #[test]
 fn inv_mirror() {
     for head in plain_heads() {
@@ -299,8 +298,7 @@ fn inv_readings_that_are_no_numbers_are_refused() {
         let text = got.expect_err("refused").to_string();
         assert!(text.contains("BallSpeed"), "{text}");
     }
-    // Without any reading the prior comes back as it is.
-    let fit = case.infer(&[]);
+    let fit = case.infer(&[]); // the prior, as it is
     assert_eq!(fit.delivery.to_vector(), case.prior.mean);
     assert!((fit.covariance[(5, 5)].sqrt() - case.prior.sd[5]).abs() < 1e-9 * MM);
 }

@@ -3,9 +3,11 @@
 #![allow(dead_code)] // each test file uses its own part of this
 
 pub mod dense;
+pub mod landed;
+pub mod range;
 pub mod season;
 
-use nalgebra::{Matrix3, Rotation3, Vector3};
+use nalgebra::{Rotation3, Vector3};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use trimtab::club::Club;
@@ -249,9 +251,4 @@ pub fn mean_se(v: &[f64]) -> (f64, f64) {
     let mean = v.iter().sum::<f64>() / n;
     let var = v.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0);
     (mean, (var / n).sqrt())
-}
-
-/// Inertia of a point mass about the origin, for hand-made heads.
-pub fn point_inertia(mass: f64, r: Vector3<f64>) -> Matrix3<f64> {
-    (Matrix3::identity() * r.norm_squared() - r * r.transpose()) * mass
 }
