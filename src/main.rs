@@ -9,7 +9,7 @@ fn main() -> ExitCode {
     let mut out = anstream::AutoStream::auto(stdout().lock());
     let mut err = anstream::AutoStream::auto(stderr());
     let clock = std::env::var_os("TRIMTAB_NOW");
-    let now = match now(clock.as_deref(), jiff::Timestamp::now()) {
+    let now = match now(clock.as_deref(), jiff::ZonedDateTime::now()) {
         Ok(now) => now,
         Err(failure) => {
             let _ = writeln!(err, "trimtab: {failure}");

@@ -22,6 +22,8 @@ pub use failure::Failure;
 
 use clap::{CommandFactory, Parser, Subcommand};
 use context::Context;
+use jiff::fmt::temporal::Pieces;
+use jiff::tz::TimeZone;
 use std::ffi::{OsStr, OsString};
 
 /// Golf-club fitting on real physics: from a player's miss to the smallest change that cures it.
@@ -78,8 +80,8 @@ enum Command {
     },
 }
 
-/// Runs one command line. `args` starts with the program's name; `now` is the present, RFC 3339
-/// with the offset `Z`. Returns the exit code; everything else goes to `io`.
+/// Runs one command line. `args` starts with the program's name; `now` is the present, RFC 3339.
+/// Returns the exit code; everything else goes to `io`.
 pub fn run<I, A>(args: I, io: &mut Io<'_>, now: &str) -> u8
 where
     I: IntoIterator<Item = A>,
@@ -101,27 +103,35 @@ where
     }
 }
 
-/// The present, RFC 3339 with the offset `Z`: what `TRIMTAB_NOW` says, or else the clock.
+/// The present, RFC 3339 with the offset of the place: what `TRIMTAB_NOW` says, or else the clock.
 ///
 /// # Errors
 /// Usage, if the variable holds no time.
-pub fn now(variable: Option<&OsStr>, clock: jiff::Timestamp) -> Result<String, Failure> {
+pub fn now(variable: Option<&OsStr>, clock: jiff::ZonedDateTime) -> Result<String, Failure> {
     let time = match variable {
         None => clock,
-        Some(text) => {
-            let time = text.to_str().and_then(|t| t.parse().ok());
-            // Years of four digits only: the first ten characters are the day.
-            let good =
-                time.filter(|t: &jiff::Timestamp| (0..253_402_300_800).contains(&t.as_second()));
-            good.ok_or_else(|| {
-                let text = text.to_string_lossy();
-                Failure::usage(format!(
-                    "TRIMTAB_NOW={text}: must be a time such as 2026-04-06T09:00:00Z, from 1970 to 9999"
-                ))
-            })?
-        }
+        Some(text) => told(text.to_str().unwrap_or_default()).ok_or_else(|| {
+            let text = text.to_string_lossy();
+            Failure::usage(format!(
+                "TRIMTAB_NOW={text}: must be a time such as 2026-04-06T09:00:00Z, 1970 to 9999"
+            ))
+        })?,
     };
-    Ok(time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string())
+    let offset = match time.offset().is_zero() {
+        true => "Z",
+        false => "%:z",
+    };
+    let form = format!("%Y-%m-%dT%H:%M:%S{offset}");
+    Ok(time.strftime(&form).to_string())
+}
+
+/// A time with the offset in which it was said.
+fn told(text: &str) -> Option<jiff::ZonedDateTime> {
+    let time: jiff::Timestamp = text.parse().ok()?;
+    let offset = Pieces::parse(text).ok()?.to_numeric_offset()?;
+    let zoned = time.to_zoned_datetime(TimeZone::fixed(offset));
+    // Years of four digits: the first ten characters are the day.
+    (1970..=9999).contains(&zoned.year()).then_some(zoned)
 }
 
 /// Help and version go to the output, complaints to the error stream.

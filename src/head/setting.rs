@@ -86,10 +86,10 @@ impl Setting {
         }
         for (t, s) in head.tracks.iter().zip(&self.tracks) {
             if !(0.0..=1.0).contains(&s.position) {
-                let p = s.position;
+                let p = s.position * 100.0;
                 return fail(
                     &t.name,
-                    format!("position {p} is outside 0 to 1 of the track"),
+                    format!("position {p:.1} % is outside 0 to 100 % of the track"),
                 );
             }
             check_mass(&t.name, s.mass, &t.masses)?;

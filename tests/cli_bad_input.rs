@@ -1,0 +1,307 @@
+//! What goes wrong says why, changes nothing, and ends with the documented exit code:
+//! 2 usage, 3 bad input, 4 not found, 5 conflict, 6 busy, 7 storage or file.
+
+mod cli_common;
+
+use cli_common::{Shop, data};
+use std::fs;
+
+#[test]
+fn unknown_names_are_answered_with_what_there_is() {
+    let shop = Shop::logged();
+    shop.propose(&["--build", "IF-D1"]);
+    let builds = "there is BL-D1, IF-D1, IF-W1";
+    let sessions = "there is if-fade, bl-fade, if-wedge";
+    let players = "there is Bastian Lune, Isolde Ferrow";
+    let csv = data("sessions/if-after.csv");
+    for (args, says) in [
+        (&["tendency", "--build", "IF"][..], builds),
+        (&["tendency", "--player", "Isolde"], players),
+        (
+            &["tendency", "--build", "IF-D1", "--session", "x"],
+            sessions,
+        ),
+        (&["propose", "--build", "if-d1", "--miss", "hooks"], builds),
+        (
+            &["propose", "--build", "IF-D1", "--model", "3"],
+            "no model '3'",
+        ),
+        (&["whatif", "--build", "x", "--set", "rail=0%"], builds),
+        (
+            &["rebuild", "--build", "x", "--as", "y", "--set", "rail=0%"],
+            builds,
+        ),
+        (
+            &[
+                "rebuild",
+                "--build",
+                "IF-D1",
+                "--as",
+                "y",
+                "--proposal",
+                "7",
+            ],
+            "no proposal '7'; there is 1",
+        ),
+        (&["check", "--build", "x"], builds),
+        (&["check", "--after", "x"], sessions),
+        (&["refit", "--season", "s", "--prior", "2"], "no model '2'"),
+        (&["card", "--player", "x"], players),
+        (&["list", "builds", "--player", "x"], players),
+        (
+            &["show", "head", "x"],
+            "there is Bramblecote 56, Gorsefold 11",
+        ),
+        (&["show", "session", "99"], sessions),
+        (&["show", "proposal", "9"], "there is 1"),
+        (&["withdraw", "x"], sessions),
+        (
+            &["mass", "--head", "x"],
+            "there is Bramblecote 56, Gorsefold 11",
+        ),
+        (&["log", &csv, "--build", "x"], builds),
+        (&["log", "nowhere.csv", "--build", "IF-D1"], "nowhere.csv: "),
+        (&["add", "head", "nowhere.toml"], "nowhere.toml: "),
+    ] {
+        shop.run(args).fails(4, &[says]);
+    }
+    let add = fs::read_to_string(data("builds/if-w1.toml")).unwrap();
+    let add = |from: &str, to: &str| shop.run_in(&["add", "build", "-"], add.replace(from, to));
+    add("Isolde Ferrow", "Nobody").fails(4, &["no player 'Nobody'", players]);
+    add("Bramblecote 56", "Nothing").fails(4, &["no head 'Nothing'"]);
+    assert_eq!(shop.json(&["list", "builds"]).as_array().unwrap().len(), 3);
+}
+
+#[test]
+fn a_bad_description_is_refused_with_line_and_column() {
+    let shop = Shop::new();
+    let head = fs::read_to_string(data("heads/gorsefold.toml")).unwrap();
+    let bad = |what: &str, text: &str, says: &[&str]| {
+        let file = shop.write("bad.toml", text);
+        shop.run(&["add", what, &file]).fails(3, says);
+    };
+    for (from, to, says) in [
+        (
+            "name = \"Gorsefold 11\"",
+            "name = \"Gorsefold 11",
+            "bad.toml:2:",
+        ),
+        (
+            "loft_deg = 11.0",
+            "loft_deg = 110",
+            "bad.toml:4:12: loft_deg = 110: 0 to 75 deg",
+        ),
+        (
+            "loft_deg = 11.0",
+            "loft_deg = nan",
+            "loft_deg = nan: must be a finite number",
+        ),
+        (
+            "mass_g = 201.4",
+            "mass_g = inf",
+            "measured.mass_g = inf: must be a finite number",
+        ),
+        (
+            "mass_g = 201.4",
+            "mass_g = 0.2014",
+            "measured.mass_g = 0.2014: 80 to 600 g",
+        ),
+        ("loft_deg = 11.0", "loft = 11.0", "bad.toml:4:1: "),
+        ("kind = \"driver\"", "kind = \"bat\"", "bad.toml:3:8: "),
+        ("stops = 5", "stops = 1e9", "bad.toml:32:9: "),
+        (
+            "stops = 5",
+            "stops = 123456789012345678901234567890",
+            "bad.toml:32:9: ",
+        ),
+        (
+            "positions_deg = [0, 90",
+            "positions_deg = [0, 0",
+            "no two the same",
+        ),
+        ("2950, 3700, 4850", "2950, 3700, 9850", "bad.toml:"),
+    ] {
+        assert!(head.contains(from), "{from}");
+        bad("head", &head.replacen(from, to, 1), &[says]);
+    }
+    // Everything at once.
+    let two = head.replace("11.0", "110").replace("201.4", "-1");
+    bad("head", &two, &["loft_deg = 110", "measured.mass_g = -1"]);
+    let player = "name = \"Z\"\nhand = \"left\"\n";
+    bad(
+        "player",
+        "name = \"Z\"\nhand = \"both\"",
+        &["bad.toml:2:8: "],
+    );
+    bad(
+        "player",
+        &format!("{player}head_speed_mph = 1"),
+        &["bad.toml:3:18: "],
+    );
+    bad(
+        "player",
+        &format!("{player}hand = \"left\""),
+        &["bad.toml:3:1: "],
+    );
+    bad(
+        "player",
+        "hand = \"left\"\nname = \"a\\nb\"",
+        &["bad.toml:2:8: "],
+    );
+    bad("player", "", &["bad.toml:1:1: missing field `name`"]);
+    for what in ["heads", "players"] {
+        assert_eq!(
+            shop.run(&["list", what]).quiet(),
+            "none yet\n",
+            "nothing was added"
+        );
+    }
+}
+
+#[test]
+fn descriptions_and_sessions_are_there_once() {
+    let shop = Shop::stocked();
+    let head = fs::read_to_string(data("heads/gorsefold.toml")).unwrap();
+    let same = shop.run_in(&["add", "head", "-"], head.clone());
+    assert_eq!(same.quiet(), "head Gorsefold 11 was there already\n");
+    let other = head.replace("57.5", "58.5");
+    shop.run_in(&["add", "head", "-"], other)
+        .fails(5, &["another head 'Gorsefold 11'"]);
+    shop.log("if-fade", "IF-D1").ok();
+    let csv = data("sessions/if-fade.csv");
+    let twice = ["log", &csv, "--build", "IF-D1", "--name", "other"];
+    shop.run(&twice).fails(
+        5,
+        &["the same file was logged for 'IF-D1' before, as session 'if-fade'"],
+    );
+    let after = data("sessions/if-after.csv");
+    let taken = ["log", &after, "--build", "IF-D1", "--name", "if-fade"];
+    shop.run(&taken)
+        .fails(5, &["there is a session 'if-fade' already"]);
+    // Without a name the day's next letter is taken.
+    let said = shop.run(&["log", &after, "--build", "IF-D1"]).quiet();
+    assert_eq!(said, "session IF-D1-2027-05-10: 16 shots logged\n");
+    let few = data("sessions/if-few.csv");
+    let said = shop.run(&["log", &few, "--build", "IF-D1"]).quiet();
+    assert_eq!(said, "session IF-D1-2027-05-10-b: 4 shots logged\n");
+    shop.run(&[
+        "rebuild", "--build", "IF-D1", "--as", "BL-D1", "--set", "rail=0%",
+    ])
+    .fails(5, &["another build 'BL-D1'"]);
+    // Withdrawn: out of reach, and out of the way of the right file.
+    assert_eq!(
+        shop.run(&["withdraw", "if-fade"]).quiet(),
+        "session if-fade withdrawn\n"
+    );
+    shop.run(&["withdraw", "if-fade"])
+        .fails(5, &["withdrawn before"]);
+    shop.run(&["tendency", "--build", "IF-D1", "--session", "if-fade"])
+        .fails(5, &["withdrawn at"]);
+    shop.run(&twice).ok();
+    let text = shop.run(&["list", "sessions"]).quiet();
+    assert_eq!(text.matches("2027-05-10T08:30:00Z").count(), 1, "{text}");
+}
+
+#[test]
+fn a_session_is_logged_whole_or_not_at_all() {
+    let shop = Shop::stocked();
+    shop.log("mixup", "IF-D1").fails(
+        3,
+        &[
+            "ball_speed looks like m_s, not mph",
+            "Nothing was logged",
+            "--units-are-right",
+        ],
+    );
+    shop.log("half-bad", "IF-D1").fails(
+        3,
+        &[
+            "half-bad.csv:8: ball_speed_mph = 'fast': not a number",
+            "half-bad.csv:11: spin_axis_deg = 'inf': not a number",
+        ],
+    );
+    shop.log("if-fade", "IF-W1")
+        .fails(3, &["If file and build are right"]);
+    let cases: [(&[u8], &str); 9] = [
+        (b"", "-: the file is empty"),
+        (b"\n\n", "-: the file is empty"),
+        (b"a,b\n1,2\n", "no column is known"),
+        (b"ball_speed_mph\n", "no shots"),
+        (b"ball_speed_mph\n\xff\xfe\n", "-: not UTF-8 text"),
+        (
+            b"ball_speed_mph,ball_speed_m_s\n1,2\n",
+            "hold the same thing",
+        ),
+        (b"ball_speed_mph,carry_yd\n140\n", "-:2: "),
+        (b"ball_speed_mph\n1e308\n", "must be 2.237 to 246.063 mph"),
+        (
+            b"shot,ball_speed_mph\n1,140\n1,141\n",
+            "the number is there twice",
+        ),
+    ];
+    for (text, says) in cases {
+        shop.run_in(&["log", "-", "--build", "IF-D1"], text)
+            .fails(3, &[says]);
+    }
+    let csv = data("sessions/if-fade.csv");
+    for (more, code, says) in [
+        (&["--date", "2027-02-29"][..], 2, "'--date <YYYY-MM-DD>'"),
+        (&["--date", "today"], 2, "'--date <YYYY-MM-DD>'"),
+        (&["--name", "7"], 3, "would pass for an id"),
+        (&["--name", ""], 3, "a name has 1 to 80 characters"),
+        (
+            &["--humidity-percent", "101"],
+            3,
+            "humidity_percent = 101: must be 0 to 100 %",
+        ),
+        (
+            &["--temperature-c", "nan"],
+            3,
+            "temperature_c = NaN: must be -30 to 50",
+        ),
+        (
+            &["--wind-toward-right-m-s", "-1e9"],
+            3,
+            "must be -30 to 30 m/s",
+        ),
+        (&["--mapping", "gone.toml"], 4, "gone.toml: "),
+        (&["--aero", "none"], 2, "there are bearman-harvey-1976, "),
+    ] {
+        shop.run(&[&["log", &csv, "--build", "IF-D1"], more].concat())
+            .fails(code, &[says]);
+    }
+    let mapping = fs::read_to_string(data("foreign.toml")).unwrap();
+    shop.run_in(&["log", "-", "--build", "IF-D1", "--mapping", "-"], mapping)
+        .fails(2, &["only one file can be standard input"]);
+    let mapped = |text: &str, says: &str| {
+        let file = shop.write("map.toml", text);
+        let args = ["log", &csv, "--build", "IF-D1", "--mapping", &file];
+        shop.run(&args).fails(3, &[says]);
+    };
+    mapped(
+        "[columns.speed]\ncolumn = \"a\"",
+        "map.toml:1:1: columns.speed: no such quantity",
+    );
+    mapped(
+        "[columns.carry]\ncolumn = \"a\"\nunit = \"mph\"",
+        "unit must be one of m, yd",
+    );
+    mapped(
+        "[columns.carry]\ncolumn = \"a\"\nunit = \"m\"",
+        "the mapping wants a column 'a'",
+    );
+    mapped(
+        "[columns.carry]\ncolumn = \"a\"\nunit = \"m\"\npositive = \"left\"",
+        "with a left and a right",
+    );
+    assert_eq!(shop.json(&["list", "sessions"]), serde_json::json!([]));
+    // The technician's word is enough.
+    let mixup = data("sessions/mixup.csv");
+    let ran = shop.run(&["log", &mixup, "--build", "IF-D1", "--units-are-right"]);
+    assert!(
+        ran.err.contains("ball_speed looks like m_s"),
+        "but it is said: {}",
+        ran.err
+    );
+    assert!(ran.ok().ends_with(": 14 shots logged\n"));
+}
