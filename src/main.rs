@@ -1,16 +1,21 @@
 //! The program: hands its arguments, its streams and the time to the library.
 
-use std::io::{Write as _, stderr, stdin, stdout};
+use std::io::{ErrorKind, Write as _, stderr, stdin, stdout};
 use std::process::ExitCode;
-use trimtab::cli::{Io, run};
+use trimtab::cli::{Io, now, run};
 
 fn main() -> ExitCode {
-    let now = jiff::Timestamp::now()
-        .strftime("%Y-%m-%dT%H:%M:%SZ")
-        .to_string();
     // Styles go out only to a terminal, and not with NO_COLOR.
     let mut out = anstream::AutoStream::auto(stdout().lock());
     let mut err = anstream::AutoStream::auto(stderr());
+    let clock = std::env::var_os("TRIMTAB_NOW");
+    let now = match now(clock.as_deref(), jiff::Timestamp::now()) {
+        Ok(now) => now,
+        Err(failure) => {
+            let _ = writeln!(err, "trimtab: {failure}");
+            return ExitCode::from(failure.code());
+        }
+    };
     let code = run(
         std::env::args_os(),
         &mut Io {
@@ -20,6 +25,8 @@ fn main() -> ExitCode {
         },
         &now,
     );
-    let flushed = out.flush().is_ok();
-    ExitCode::from(if code == 0 && !flushed { 7 } else { code })
+    ExitCode::from(match out.flush() {
+        Err(e) if code == 0 && e.kind() != ErrorKind::BrokenPipe => 7,
+        _ => code,
+    })
 }

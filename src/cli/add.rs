@@ -8,9 +8,8 @@ use clap::{Args, ValueEnum};
 /// Add heads, players or builds from TOML files.
 ///
 /// A description never changes once it is in the bench: a changed club is a new build.
-///
-/// Example: trimtab add head heron.toml kite.toml
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab add head heron.toml kite.toml")]
 pub(super) struct Add {
     /// What the files describe.
     #[arg(value_enum)]

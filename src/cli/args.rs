@@ -61,7 +61,7 @@ impl From<AttitudeArg> for crate::hosel::Attitude {
 }
 
 /// Air, wind and turf.
-#[derive(Debug, Clone, Default, Args)]
+#[derive(Debug, Clone, Default, PartialEq, Args)]
 #[command(next_help_heading = "Air, wind and turf")]
 pub(super) struct Weather {
     /// Temperature [default: 20].
@@ -186,14 +186,14 @@ impl<L: QuantityList> FromArgMatches for Given<L> {
                 let si = value * size;
                 if !(si >= lo && si <= hi) {
                     let message = format!(
-                        "--{flag} {value}: must be {:.4} to {:.4}\n",
+                        "--{flag} {value}: must be {:.4} to {:.4}",
                         lo / size,
                         hi / size
                     );
                     return Err(clap::Error::raw(ValueValidation, message));
                 }
                 if self.0.get(q).is_some() {
-                    let message = format!("--{flag}: the quantity is given twice\n");
+                    let message = format!("--{flag}: the quantity is given twice");
                     return Err(clap::Error::raw(ArgumentConflict, message));
                 }
                 self.0.set(q, Some(si));
@@ -226,13 +226,19 @@ pub(super) fn setting_file(clauses: &[String], head: &Head) -> Result<SettingFil
             .parse()
             .map_err(|_| fail("that is no number"))?;
         let unit = value[at..].trim();
-        match (name, unit) {
-            ("sleeve", "deg" | "") => file.sleeve_deg = Some(number),
-            ("loft", "deg") => file.bend_loft_deg = Some(number),
-            ("lie", "deg") => file.bend_lie_deg = Some(number),
-            (_, "%") => entry(&mut file, name).position_percent = Some(number),
+        let twice = match (name, unit) {
+            ("sleeve", "deg" | "") => file.sleeve_deg.replace(number).is_some(),
+            ("loft", "deg") => file.bend_loft_deg.replace(number).is_some(),
+            ("lie", "deg") => file.bend_lie_deg.replace(number).is_some(),
+            (_, "%") => entry(&mut file, name)
+                .position_percent
+                .replace(number)
+                .is_some(),
             (_, "g") => grams(&mut file, name, number, head).map_err(|e| fail(&e))?,
             _ => return Err(fail("the unit must be %, g or deg")),
+        };
+        if twice {
+            return Err(fail("that is set twice"));
         }
     }
     Ok(file)
@@ -243,26 +249,20 @@ fn entry<'a>(file: &'a mut SettingFile, name: &str) -> &'a mut TrackEntry {
     file.track.entry(name.to_string()).or_default()
 }
 
-fn grams(file: &mut SettingFile, name: &str, value: f64, head: &Head) -> Result<(), String> {
+/// Sets a mass; tells whether it was set before.
+fn grams(file: &mut SettingFile, name: &str, value: f64, head: &Head) -> Result<bool, String> {
     let (kind, name) = name.split_once(':').unwrap_or(("", name));
     let is = |want: &str, there: bool| kind == want || (kind.is_empty() && there);
     let track = is("track", head.tracks.iter().any(|t| t.name == name));
     let screw = is("screw", head.ports.iter().any(|p| p.name == name));
     let melt = is("melt", head.zones.iter().any(|z| z.name == name));
     match (track, screw, melt) {
-        (true, false, false) => entry(file, name).mass_g = Some(value),
-        (false, true, false) => {
-            file.screw_g.insert(name.into(), value);
-        }
-        (false, false, true) => {
-            file.hot_melt_g.insert(name.into(), value);
-        }
-        (false, false, false) => return Err(format!("'{}' has no lever '{name}'", head.name)),
-        _ => {
-            return Err(format!(
-                "'{name}' is more than one lever: say track:, screw: or melt:"
-            ));
-        }
+        (true, false, false) => Ok(entry(file, name).mass_g.replace(value).is_some()),
+        (false, true, false) => Ok(file.screw_g.insert(name.into(), value).is_some()),
+        (false, false, true) => Ok(file.hot_melt_g.insert(name.into(), value).is_some()),
+        (false, false, false) => Err(format!("'{}' has no lever '{name}'", head.name)),
+        _ => Err(format!(
+            "'{name}' is more than one lever: say track:, screw: or melt:"
+        )),
     }
-    Ok(())
 }

@@ -13,7 +13,7 @@ use crate::impact::Delivery;
 use crate::launch::Launch;
 use crate::proposal::vertical_inertia;
 use crate::quantity::Quantity;
-use crate::report::{Page, Report, tidy};
+use crate::report::{Page, Report, fixed, signed, tidy};
 use crate::units::{DEG, G_CM2, MM, RPM};
 use clap::Args;
 use serde::Serialize;
@@ -51,9 +51,8 @@ impl HeadAt {
 }
 
 /// Mass, centre of gravity and inertia of a head at a setting.
-///
-/// Example: trimtab mass --head-file heron.toml --set heel-toe=20%
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab mass --head-file heron.toml --set heel-toe=20%")]
 pub(super) struct Mass {
     #[command(flatten)]
     head: HeadAt,
@@ -114,8 +113,8 @@ impl Report for MassReport {
         let row = |name: &str, value: f64, change: f64, unit: &str| {
             vec![
                 name.to_string(),
-                format!("{value:.2}"),
-                format!("{:+.2}", change + 0.0),
+                fixed(value, 2),
+                signed(change, 2),
                 unit.to_string(),
             ]
         };
@@ -132,10 +131,10 @@ impl Report for MassReport {
         ];
         page.table(&["", "value", "change", ""], &rows, 1);
         page.line(&format!(
-            "Sleeve and bend: loft {:+.2}, lie {:+.2}, face {:+.2} deg (right-handed, right positive).",
-            self.loft_change_deg + 0.0,
-            self.lie_change_deg + 0.0,
-            self.face_change_deg + 0.0
+            "Sleeve and bend: loft {}, lie {}, face {} deg (right-handed, right positive).",
+            signed(self.loft_change_deg, 2),
+            signed(self.lie_change_deg, 2),
+            signed(self.face_change_deg, 2)
         ));
         page.heading("Inertia about the CG, g cm2 (x toe-ward, y out of the face, z up)");
         let rows: Vec<Vec<String>> = self
@@ -144,7 +143,7 @@ impl Report for MassReport {
             .zip(["x", "y", "z"])
             .map(|(r, name)| {
                 let mut cells = vec![name.to_string()];
-                cells.extend(r.iter().map(|v| format!("{v:.0}")));
+                cells.extend(r.iter().map(|v| fixed(*v, 0)));
                 cells
             })
             .collect();
@@ -164,10 +163,10 @@ impl QuantityList for DeliveryFlags {
 }
 
 /// One impact: a delivery with a head gives a launch, and its flight.
-///
-/// Example: trimtab impact --head-file heron.toml --head-speed-mph 105 --club-path-deg -3
-///   --face-angle-deg 1 --strike-toe-mm 5
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  trimtab impact --head-file heron.toml --head-speed-mph 105 --strike-toe-mm 5"
+)]
 pub(super) struct ImpactArgs {
     #[command(flatten)]
     head: HeadAt,
@@ -247,12 +246,12 @@ impl Report for ImpactReport {
     fn text(&self, page: &mut Page) {
         page.heading(&format!("{}: {}", self.head, self.setting));
         page.answer(&format!(
-            "Ball {}, launch {:.1} deg, direction {:+.1} deg, spin {:.0} rpm, axis {:+.1} deg.",
+            "Ball {}, launch {} deg, direction {} deg, spin {:.0} rpm, axis {} deg.",
             page.speed(self.ball_speed_m_s),
-            self.launch_angle_deg,
-            self.launch_direction_deg + 0.0,
+            fixed(self.launch_angle_deg, 1),
+            signed(self.launch_direction_deg, 1),
             self.spin_rate_rpm,
-            self.spin_axis_deg + 0.0
+            signed(self.spin_axis_deg, 1)
         ));
         page.line(&format!(
             "Ball over head speed {:.3}; head {} after; {:.0} J lost; the ball {} the face.",
@@ -280,10 +279,10 @@ impl QuantityList for LaunchFlags {
 }
 
 /// One flight, with bounce and run.
-///
-/// Example: trimtab flight --ball-speed-mph 155 --launch-angle-deg 12 --spin-rate-rpm 2700
-///   --spin-axis-deg 8 --wind-toward-target-m-s -4
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  trimtab flight --ball-speed-mph 155 --launch-angle-deg 12 --spin-rate-rpm 2700"
+)]
 pub(super) struct FlightArgs {
     #[command(flatten)]
     given: Given<LaunchFlags>,

@@ -1,19 +1,19 @@
 //! The job card.
 
 use super::Failure;
-use super::check::latest_session;
+use super::check::{latest_session, row_of};
 use super::context::{Context, Fitted, fitted, see, sessions};
 use crate::bench::Bench;
-use crate::bench::store::Verdict;
+use crate::bench::describe::SettingFile;
+use crate::bench::store::{Proposal, Verdict};
 use crate::proposal::{RULES_CAUTION, vertical_inertia};
-use crate::report::{Card, CardBuild, Page, Units};
+use crate::report::{Card, CardBuild, Page, Units, signed};
 use crate::units::{DEG, G_CM2};
 use clap::Args;
 
 /// Print a one-page job card: the as-built record, the ball, the proposal, the check, cautions.
-///
-/// Example: trimtab card --build MV-2 --html card.html
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab card --build MV-2 --html card.html")]
 pub(super) struct CardArgs {
     /// The player [default: that of the build].
     #[arg(long, value_name = "NAME")]
@@ -50,17 +50,32 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
     // The proposal that led here was made for the build before; else one made for this build.
     let base = old.as_ref().map_or(&who.build.name, |o| &o.build.name);
     let proposals = bench.proposals(Some(&who.player.name))?;
-    let proposal = proposals.iter().rev().find(|p| p.build == *base);
+    let proposals: Vec<&Proposal> = proposals.iter().filter(|p| p.build == *base).collect();
+    let built = SettingFile::of(&who.club.setting, &who.club.head);
+    let followed = old.as_ref().and_then(|_| {
+        let all = proposals.iter().rev().copied();
+        all.filter_map(|p| Some((p, row_of(&p.body, &built)?)))
+            .next()
+    });
+    let (proposal, row) = match followed {
+        Some((p, row)) => (Some(p), row),
+        None => (proposals.last().copied(), 0),
+    };
     let mut lines = Vec::new();
     let mut cautions = vec![RULES_CAUTION.to_string()];
     if let Some(p) = proposal {
+        let of_row = match (followed, &old) {
+            (Some(_), _) => format!(", row {} was built", row + 1),
+            (None, Some(_)) => ", none of its rows was built".into(),
+            (None, None) => String::new(),
+        };
         lines.push(format!(
-            "number {} of {}: {}",
+            "number {} of {}: {}{of_row}",
             p.id,
             &p.created_at[..10],
             p.name.replace('_', " ")
         ));
-        let first = &p.body["rows"][0];
+        let first = &p.body["rows"][row];
         let steps = first["steps"].as_array().into_iter().flatten();
         lines.extend(steps.filter_map(|s| s.as_str().map(String::from)));
         for caution in first["cautions"].as_array().into_iter().flatten() {
@@ -153,10 +168,10 @@ fn card_build(f: &Fitted) -> CardBuild {
         face_angle_deg: b.measured.face_angle_deg,
         gauge: b.gauge.as_ref().map(|g| {
             format!(
-                "{}, checked {}, loft {:+.1} deg",
+                "{}, checked {}, loft {} deg",
                 g.name,
                 g.checked_on,
-                g.loft_offset_deg + 0.0
+                signed(g.loft_offset_deg, 1)
             )
         }),
         length_m: tidy(club.length),

@@ -17,9 +17,8 @@ use clap::Args;
 /// Without options: the player's latest session against the latest one with the build that was
 /// replaced, and the proposal that led from one to the other. A change that no proposal foretold is
 /// predicted now, from the sessions before.
-///
-/// Example: trimtab check --player Maren
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab check --player Maren")]
 pub(super) struct Check {
     /// The player [default: that of the build].
     #[arg(long, value_name = "NAME")]
@@ -162,7 +161,8 @@ fn computed(
     Ok(Some(row.offline_change))
 }
 
-fn row_of(body: &serde_json::Value, setting: &SettingFile) -> Option<usize> {
+/// The row of a filed proposal that has this setting.
+pub(super) fn row_of(body: &serde_json::Value, setting: &SettingFile) -> Option<usize> {
     body["rows"].as_array()?.iter().position(|r| {
         serde_json::from_value::<SettingFile>(r["setting_file"].clone())
             .is_ok_and(|s| s == *setting)

@@ -33,6 +33,8 @@ pub(super) struct Context<'a, 'b> {
     pub io: &'a mut Io<'b>,
     /// Now, RFC 3339.
     pub now: String,
+    /// Standard input can be read once.
+    stdin_read: bool,
 }
 
 /// A player with a build, ready for the core.
@@ -67,6 +69,7 @@ impl<'a, 'b> Context<'a, 'b> {
             global,
             io,
             now: now.into(),
+            stdin_read: false,
         }
     }
 
@@ -114,6 +117,9 @@ impl<'a, 'b> Context<'a, 'b> {
     pub fn read(&mut self, path: &str) -> Result<String, Failure> {
         let mut bytes = Vec::new();
         if path == "-" {
+            if std::mem::replace(&mut self.stdin_read, true) {
+                return Err(Failure::usage("only one file can be standard input (-)"));
+            }
             self.io
                 .stdin
                 .read_to_end(&mut bytes)
@@ -212,6 +218,12 @@ pub(super) fn sessions(
                 "session '{n}' is with build '{}', not '{build}'",
                 record.info.build
             )));
+        }
+        if let Some(at) = &record.info.withdrawn_at {
+            return Err(Failure::new(
+                crate::bench::ErrorKind::Conflict,
+                format!("session '{n}' was withdrawn at {at}"),
+            ));
         }
         out.push(record);
     }

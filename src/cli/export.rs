@@ -11,12 +11,10 @@ use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 
 /// Export the whole bench: TOML, CSV and JSON files in a new folder, or one JSON document.
-///
-/// Examples:
-///   trimtab export --to backup
-///   trimtab export --json > backup.json
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment)]
+#[command(
+    after_help = "Examples:\n  trimtab export --to backup\n  trimtab export --json > backup.json"
+)]
 pub(super) struct Export {
     /// A folder that does not exist yet.
     #[arg(long, value_name = "FOLDER")]

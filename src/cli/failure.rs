@@ -7,6 +7,7 @@ use crate::correction::FitError;
 use crate::head::SettingError;
 use crate::miss::MissError;
 use crate::proposal::SituationError;
+use std::io::ErrorKind::BrokenPipe;
 
 /// A command that did not do what was asked; nothing is half done.
 #[derive(Debug, thiserror::Error)]
@@ -14,6 +15,7 @@ use crate::proposal::SituationError;
 pub struct Failure {
     kind: ErrorKind,
     message: String,
+    closed_pipe: bool,
 }
 
 impl Failure {
@@ -21,6 +23,7 @@ impl Failure {
         Failure {
             kind,
             message: message.into(),
+            closed_pipe: false,
         }
     }
 
@@ -41,6 +44,11 @@ impl Failure {
         Failure::new(kind, format!("{path}: {e}"))
     }
 
+    /// Whether nobody reads the output any more.
+    pub(super) fn is_closed_pipe(&self) -> bool {
+        self.closed_pipe
+    }
+
     /// The exit code.
     pub fn code(&self) -> u8 {
         match self.kind {
@@ -56,7 +64,14 @@ impl Failure {
 
 impl From<BenchError> for Failure {
     fn from(e: BenchError) -> Self {
-        Failure::new(e.kind(), e.to_string())
+        let closed_pipe = match &e {
+            BenchError::File { source, .. } => source.kind() == BrokenPipe,
+            _ => false,
+        };
+        Failure {
+            closed_pipe,
+            ..Failure::new(e.kind(), e.to_string())
+        }
     }
 }
 
@@ -80,6 +95,9 @@ bad_input!(
 
 impl From<std::io::Error> for Failure {
     fn from(e: std::io::Error) -> Self {
-        Failure::new(ErrorKind::Storage, e.to_string())
+        Failure {
+            closed_pipe: e.kind() == BrokenPipe,
+            ..Failure::new(ErrorKind::Storage, e.to_string())
+        }
     }
 }

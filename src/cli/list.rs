@@ -11,9 +11,8 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 /// List what is in the bench.
-///
-/// Example: trimtab list sessions --player Maren
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab list sessions --player Maren")]
 pub(super) struct List {
     /// What to list.
     #[arg(value_enum)]
@@ -165,9 +164,8 @@ impl List {
 }
 
 /// Show one thing of the bench as it was filed: TOML, CSV or JSON.
-///
-/// Example: trimtab show build MV-2
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab show build MV-2")]
 pub(super) struct Show {
     /// What to show.
     #[arg(value_enum)]
@@ -195,7 +193,13 @@ impl Show {
             })
         };
         let json = match self.what {
-            One::Proposal => bench.proposal(number()?)?.body,
+            One::Proposal => {
+                let filed = bench.proposal(number()?)?;
+                // It had no number yet when it was filed.
+                let mut body = filed.body;
+                body["proposal"] = filed.id.into();
+                body
+            }
             One::Model => bench.model(number()?)?.body,
             One::Session if c.global.json => session_json(&bench.session(&self.name)?),
             One::Session => {
@@ -227,9 +231,8 @@ fn to_json<T: Serialize>(v: &T) -> Result<Value, Failure> {
 }
 
 /// Withdraw a session: it stays in the log, but nothing reads it any more.
-///
-/// Example: trimtab withdraw MV-1-2026-04-06
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab withdraw MV-1-2026-04-06")]
 pub(super) struct Withdraw {
     /// Name or number of the session.
     session: String,

@@ -13,9 +13,10 @@ use clap::Args;
 /// Columns are named by quantity and unit, such as ball_speed_mph, launch_angle_deg, carry_yd; a
 /// mapping file can name others. Missing values are fine. The session is logged whole or not at
 /// all, and refused if its numbers are in other units than its columns say.
-///
-/// Example: trimtab log monday.csv --build MV-1 --date 2026-04-06 --temperature-c 14
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  trimtab log monday.csv --build MV-1 --date 2026-04-06 --temperature-c 14"
+)]
 pub(super) struct Log {
     /// CSV file; - is standard input.
     #[arg(value_name = "CSV")]
@@ -64,7 +65,7 @@ impl Log {
         } else {
             parsed.check_units(&usual).map_err(|e| {
                 Failure::input(format!(
-                    "{e}\nNothing was logged. If the file is right, say --units-are-right."
+                    "{e}\nNothing was logged. If file and build are right, say --units-are-right."
                 ))
             })?
         };

@@ -22,7 +22,7 @@ pub use failure::Failure;
 
 use clap::{CommandFactory, Parser, Subcommand};
 use context::Context;
-use std::ffi::OsString;
+use std::ffi::{OsStr, OsString};
 
 /// Golf-club fitting on real physics: from a player's miss to the smallest change that cures it.
 #[derive(Debug, Parser)]
@@ -35,7 +35,12 @@ use std::ffi::OsString;
         trimtab add head heron.toml\n  \
         trimtab log monday.csv --build MV-1\n  \
         trimtab propose --build MV-1\n  \
-        trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, carries 240\"\n\n\
+        trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, high\"\n\n\
+        Environment:\n  \
+        TRIMTAB_BENCH  the bench, as --bench\n  \
+        TRIMTAB_NOW    the time to take for now, such as 2026-04-06T09:00:00Z, so that\n                 \
+        the same commands give the same output\n  \
+        NO_COLOR       no colours on a terminal\n\n\
         Exit codes: 0 done; 2 usage; 3 bad input; 4 not found; 5 conflict with the log;\n\
         6 the bench is busy; 7 a file or the storage failed."
 )]
@@ -66,8 +71,7 @@ enum Command {
     Impact(calc::ImpactArgs),
     Flight(calc::FlightArgs),
     /// Print shell completions.
-    ///
-    /// Example: trimtab completions bash > ~/.local/share/bash-completion/completions/trimtab
+    #[command(after_help = "Example:\n  trimtab completions bash > trimtab.bash")]
     Completions {
         /// Which shell.
         shell: clap_complete::Shell,
@@ -88,6 +92,8 @@ where
     let mut context = Context::new(cli.global, io, now);
     match dispatch(cli.command, &mut context) {
         Ok(()) => 0,
+        // Whoever reads has seen enough, as in `trimtab list sessions | head`.
+        Err(failure) if failure.is_closed_pipe() => 0,
         Err(failure) => {
             let _ = writeln!(context.io.err, "trimtab: {failure}");
             failure.code()
@@ -95,9 +101,35 @@ where
     }
 }
 
+/// The present, RFC 3339 with the offset `Z`: what `TRIMTAB_NOW` says, or else the clock.
+///
+/// # Errors
+/// Usage, if the variable holds no time.
+pub fn now(variable: Option<&OsStr>, clock: jiff::Timestamp) -> Result<String, Failure> {
+    let time = match variable {
+        None => clock,
+        Some(text) => {
+            let time = text.to_str().and_then(|t| t.parse().ok());
+            // Years of four digits only: the first ten characters are the day.
+            let good =
+                time.filter(|t: &jiff::Timestamp| (0..253_402_300_800).contains(&t.as_second()));
+            good.ok_or_else(|| {
+                let text = text.to_string_lossy();
+                Failure::usage(format!(
+                    "TRIMTAB_NOW={text}: must be a time such as 2026-04-06T09:00:00Z, from 1970 to 9999"
+                ))
+            })?
+        }
+    };
+    Ok(time.strftime("%Y-%m-%dT%H:%M:%SZ").to_string())
+}
+
 /// Help and version go to the output, complaints to the error stream.
 fn usage(e: &clap::Error, io: &mut Io<'_>) -> u8 {
-    let text = e.render().ansi().to_string();
+    let mut text = e.render().ansi().to_string();
+    if !text.ends_with('\n') {
+        text.push('\n');
+    }
     if e.use_stderr() {
         let _ = write!(io.err, "{text}");
         2
@@ -127,8 +159,10 @@ fn dispatch(command: Command, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         Command::Impact(a) => a.run(c),
         Command::Flight(a) => a.run(c),
         Command::Completions { shell } => {
-            clap_complete::generate(shell, &mut Cli::command(), "trimtab", &mut c.io.out);
-            Ok(())
+            // Into memory first: the generator panics when it cannot write.
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "trimtab", &mut script);
+            Ok(c.io.out.write_all(&script)?)
         }
     }
 }

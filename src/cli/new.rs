@@ -6,9 +6,8 @@ use crate::bench::Bench;
 use clap::Args;
 
 /// Make a bench: one file that will hold players, heads, builds, sessions and what was learned.
-///
-/// Example: trimtab new --bench season.trimtab
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab new --bench season.trimtab")]
 pub(super) struct New {}
 
 impl New {

@@ -111,6 +111,12 @@ impl Picture {
                 (s, format!("the words \"{words}\""), miss.assumed)
             }
             None => {
+                if self.weather != Weather::default() {
+                    return Err(Failure::usage(
+                        "air, wind and turf are those of the logged session; \
+                         they can be said only together with --miss",
+                    ));
+                }
                 let records = sessions(bench, &who.build.name, &self.session)?;
                 let seen = see(&records, who, &scene.physics)?;
                 let s = Situation::from_session(
@@ -163,12 +169,10 @@ pub(super) fn describe(who: &Fitted, setting: &Setting) -> (String, serde_json::
 /// Every setting that the club really has is predicted: slider, sleeve, screws, hot melt, bend.
 /// Says so when the miss is within noise, when there are too few shots, or when it is not the
 /// club. The proposal is filed in the bench.
-///
-/// Examples:
-///   trimtab propose --player Maren --hold-swing-weight-points 0.3
-///   trimtab propose --build MV-1 --miss "starts 5 right, curves 15 right, carries 240, high"
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment)]
+#[command(
+    after_help = "Examples:\n  trimtab propose --player Maren --hold-swing-weight-points 0.3\n  trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, high\""
+)]
 pub(super) struct Propose {
     #[command(flatten)]
     picture: Picture,

@@ -8,12 +8,10 @@ use crate::units::DEG;
 use clap::Args;
 
 /// Record the change that was made: a new as-built that replaces the old one.
-///
-/// Examples:
-///   trimtab rebuild --build MV-1 --as MV-2 --proposal 3 --row 1 --swing-weight-read D2.5
-///   trimtab rebuild --build MV-1 --as MV-2 --set heel-toe=20%
 #[derive(Debug, Args)]
-#[command(verbatim_doc_comment)]
+#[command(
+    after_help = "Examples:\n  trimtab rebuild --build MV-1 --as MV-2 --proposal 3 --swing-weight-read D2.5\n  trimtab rebuild --build MV-1 --as MV-2 --set heel-toe=20%"
+)]
 pub(super) struct Rebuild {
     /// The build that was changed.
     #[arg(long, value_name = "NAME")]
@@ -123,7 +121,8 @@ impl Rebuild {
             ..who.build.clone()
         };
         let text = new.to_toml();
-        let (_, file, club) = bench.add_build(&source(&self.new_name, &text), &c.now)?;
+        let what = format!("new build '{}'", self.new_name);
+        let (_, file, club) = bench.add_build(&source(&what, &text), &c.now)?;
         let computed = club.swing_weight(&club.setting).to_string();
         let words = club.setting.describe(&club.head);
         if c.global.json {

@@ -18,9 +18,8 @@ use std::time::{Duration, Instant};
 ///
 /// Fits the correction to all logged sessions of the season, with the latest earlier season's model,
 /// widened, as prior, and files it as a new version. Old versions stay usable.
-///
-/// Example: trimtab refit --season 2026 --from 2026-03-01 --to 2026-10-31
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab refit --season 2026 --from 2026-03-01 --to 2026-10-31")]
 pub(super) struct Refit {
     /// Name of the season.
     #[arg(long, value_name = "NAME")]
@@ -47,6 +46,14 @@ pub(super) struct Refit {
 
 impl Refit {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
+        if self.season.trim().is_empty() {
+            return Err(Failure::usage("--season: give it a name, such as 2026"));
+        }
+        if let (Some(from), Some(to)) = (self.from, self.to) {
+            if from > to {
+                return Err(Failure::usage(format!("--from {from} is after --to {to}")));
+            }
+        }
         let mut bench = c.open()?;
         let physics = c.physics()?;
         let filter = SessionFilter {

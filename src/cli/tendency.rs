@@ -6,9 +6,8 @@ use crate::report::TendencyReport;
 use clap::Args;
 
 /// Show what a player's ball does, robustly, and whether that differs from the aim at all.
-///
-/// Example: trimtab tendency --player Maren
 #[derive(Debug, Args)]
+#[command(after_help = "Example:\n  trimtab tendency --player Maren")]
 pub(super) struct TendencyArgs {
     /// The player [default: that of the build].
     #[arg(long, value_name = "NAME")]

@@ -9,9 +9,10 @@ use crate::report::{RowReport, WhatIfReport};
 use clap::Args;
 
 /// Predict one given setting against the present one.
-///
-/// Example: trimtab whatif --build MV-1 --set heel-toe=20% --set sleeve=45deg
 #[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  trimtab whatif --build MV-1 --set heel-toe=20% --set sleeve=45deg"
+)]
 pub(super) struct WhatIf {
     #[command(flatten)]
     picture: Picture,

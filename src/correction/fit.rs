@@ -363,7 +363,13 @@ impl Problem {
         let (_, cov) = self.posterior(&c)?;
         let mean = self.least_squares(&c)?;
         let score = Score::new(&self.held_out(&c, &mean, &cov)?);
-        let prior_sd = self.prior_precision(&c).map_diagonal(|p| 1.0 / p.sqrt());
+        // Of the marginal, not the conditional distribution: inherited columns hang together.
+        let prior_sd = self
+            .prior_precision(&c)
+            .cholesky()
+            .ok_or_else(|| FitError::Singular(RESPONSES[self.r].into()))?
+            .inverse()
+            .map_diagonal(f64::sqrt);
         let k = self.terms.len();
         Ok(ResponseModel {
             response: RESPONSES[self.r].into(),

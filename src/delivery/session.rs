@@ -131,17 +131,18 @@ pub fn expected(
     let delivery = crate::impact::Delivery::from_vector(&prior.mean);
     let launch = striker.launch(&delivery, &physics.ball, &physics.impact);
     let flight = physics.range(&Conditions::default()).fly(&launch);
-    // Any player at all: a seventh of the usual speed, a third of the usual height and spin.
+    // A third of the usual height and spin, for any player at all; a tenth of the usual speed, so
+    // that m/s read as mph (0.45 of it) are farther off than any player is.
     Ok(vec![
         (
             Quantity::HeadSpeed,
             delivery.head_speed,
-            delivery.head_speed / 7.0,
+            delivery.head_speed / 10.0,
         ),
         (
             Quantity::BallSpeed,
             launch.ball_speed,
-            launch.ball_speed / 7.0,
+            launch.ball_speed / 10.0,
         ),
         (Quantity::SpinRate, launch.spin_rate, launch.spin_rate / 3.0),
         (Quantity::Apex, flight.apex, flight.apex / 3.0),

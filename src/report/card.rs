@@ -1,6 +1,6 @@
 //! The job card: one page that goes with the club.
 
-use super::{Page, Report};
+use super::{Page, Report, fixed, signed};
 use serde::Serialize;
 
 /// The as-built record on the card.
@@ -64,7 +64,7 @@ impl Card {
             row("lie", &|b| format!("{:.1} deg", b.lie_deg)),
             row("face angle", &|b| {
                 b.face_angle_deg
-                    .map_or("-".into(), |f| format!("{f:+.1} deg"))
+                    .map_or("-".into(), |f| format!("{} deg", signed(f, 1)))
             }),
             row("gauge", &|b| or_dash(&b.gauge)),
             row("length", &|b| inch(b.length_m)),
@@ -75,10 +75,8 @@ impl Card {
             row("head mass", &|b| format!("{:.1} g", b.head_mass_g)),
             row("club mass", &|b| format!("{:.1} g", b.club_mass_g)),
             row("CG toe, back, up", &|b| {
-                format!(
-                    "{:.1}, {:.1}, {:.1} mm",
-                    b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm
-                )
+                let [toe, back, up] = [b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm].map(|v| fixed(v, 1));
+                format!("{toe}, {back}, {up} mm")
             }),
             row("vertical inertia", &|b| {
                 format!("{:.0} g cm2", b.vertical_inertia_g_cm2)

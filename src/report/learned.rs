@@ -31,6 +31,7 @@ pub struct ResponseReport {
 pub struct LeverWorth {
     pub player: String,
     pub head: String,
+    /// Toward toe, back, crown; heavier, more loft, more upright, face more open.
     pub feature: String,
     /// Whether the log holds sessions in which this player's lever stood elsewhere.
     pub seen: bool,
@@ -146,12 +147,17 @@ impl Report for LearnedReport {
             .iter()
             .map(|r| {
                 let d = if r.rmse_physics.abs() < 0.2 { 4 } else { 2 };
+                // Nothing was held out, so nothing was measured.
+                let or_dash = |text: String| match r.held_out_sessions {
+                    0 => "-".to_string(),
+                    _ => text,
+                };
                 vec![
                     r.response.clone(),
                     r.held_out_sessions.to_string(),
-                    format!("{:.d$}", r.rmse_physics),
-                    format!("{:.d$}", r.rmse_correction),
-                    format!("{:.0} %", r.coverage_80 * 100.0),
+                    or_dash(format!("{:.d$}", r.rmse_physics)),
+                    or_dash(format!("{:.d$}", r.rmse_correction)),
+                    or_dash(format!("{:.0} %", r.coverage_80 * 100.0)),
                     if r.in_use { "in use" } else { "not used" }.to_string(),
                 ]
             })
@@ -225,6 +231,7 @@ fn unit_of(feature: &str) -> &'static str {
         "mass_g" => "1 g more head",
         "loft_deg" => "1 deg more loft",
         "lie_deg" => "1 deg more upright",
-        _ => "1 deg of face to the right",
+        // Right in the right-handed frame of the features: open for either hand.
+        _ => "1 deg of face more open",
     }
 }

@@ -14,7 +14,7 @@ mod verdict;
 
 pub use card::{Card, CardBuild};
 pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
-pub use page::{Page, Units, signed};
+pub use page::{Page, Units};
 pub use proposal::{Around, ProposalReport, RowReport, WhatIfReport};
 pub use tendency::{FigureReport, FlagReport, MissReport, TendencyReport};
 pub use verdict::{ChangeReport, VerdictReport};
@@ -48,6 +48,21 @@ impl Range80 {
             high: tidy(a.max(b)),
         }
     }
+}
+
+/// A number with its sign and so many digits; what rounds to nothing is `+0`.
+pub(crate) fn signed(v: f64, digits: usize) -> String {
+    format!("{:+.digits$}", no_small(v, digits))
+}
+
+/// A number with so many digits; what rounds to nothing is `0`, not `-0`.
+pub(crate) fn fixed(v: f64, digits: usize) -> String {
+    format!("{:.digits$}", no_small(v, digits))
+}
+
+fn no_small(v: f64, digits: usize) -> f64 {
+    let nothing = v.abs() < 0.5 * 10f64.powi(-(digits as i32));
+    if nothing { 0.0 } else { v }
 }
 
 /// Rounds for output: nine significant digits, and no negative zero.

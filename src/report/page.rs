@@ -2,7 +2,7 @@
 
 use crate::units::{MPH, YARD};
 use anstyle::{AnsiColor, Style};
-use comfy_table::{CellAlignment, Table, presets};
+use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 
 /// Units of lengths and speeds in text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -12,16 +12,6 @@ pub enum Units {
     Imperial,
     /// Metres and m/s.
     Metric,
-}
-
-/// A signed number without a negative zero: `+1.0`, `0.0`, `-0.4`.
-pub fn signed(v: f64, digits: usize) -> String {
-    let text = format!("{v:+.digits$}");
-    let zero = text
-        .trim_start_matches(['+', '-'])
-        .chars()
-        .all(|c| matches!(c, '0' | '.'));
-    if zero { text[1..].to_string() } else { text }
 }
 
 /// Columns of a page.
@@ -99,7 +89,10 @@ impl Page {
     /// A table; the first `left` columns are flush left, the others flush right.
     pub fn table(&mut self, header: &[&str], rows: &[Vec<String>], left: usize) {
         let mut table = Table::new();
-        table.load_style(presets::NOTHING).set_width(WIDTH as u16);
+        table
+            .load_style(presets::NOTHING)
+            .set_content_arrangement(ContentArrangement::Dynamic)
+            .set_width(WIDTH as u16);
         table.set_header(header.to_vec());
         for row in rows {
             table.add_row(row.clone());

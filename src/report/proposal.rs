@@ -1,6 +1,6 @@
 //! Reports of proposals and of one what-if.
 
-use super::{Page, Range80, Report, tidy};
+use super::{Page, Range80, Report, signed, tidy};
 use crate::hand::Hand;
 use crate::proposal::{Answer, Proposal, Row, Undo};
 use crate::units::{DEG, RPM, YARD};
@@ -203,8 +203,7 @@ impl Report for ProposalReport {
         if self.settings > 1 {
             page.line("");
             page.line(&format!(
-                "{} settings, {} deliveries each; {} held back by your limits. Intervals hold \
-                 with 80 %.",
+                "{} settings, {} deliveries each; {} held back by your limits; 80 % intervals.",
                 self.settings, self.deliveries_each, self.settings_held_back
             ));
         }
@@ -259,7 +258,11 @@ fn cells(r: &RowReport, page: &Page) -> Vec<String> {
 fn row_text(r: &RowReport, page: &mut Page) {
     page.line("");
     let mark = format!("{}. ", r.rank);
-    page.indented(&mark, &r.steps.join("; then "));
+    let steps = match r.steps.is_empty() {
+        true => "nothing changes".to_string(),
+        false => r.steps.join("; then "),
+    };
+    page.indented(&mark, &steps);
     let between = |i: &Range80| {
         format!(
             "{} to {}",
@@ -269,11 +272,10 @@ fn row_text(r: &RowReport, page: &mut Page) {
     };
     let plain = |i: &Range80| format!("{:.0} to {:.0}", page.in_unit(i.low), page.in_unit(i.high));
     let text = format!(
-        "lands {} {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
-        page.side(r.offline_m.mean).trim(),
-        page.length_unit(),
+        "lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
+        page.sideways(r.offline_m.mean),
         between(&r.offline_m),
-        page.side(r.offline_change_m.mean).trim(),
+        page.sideways(r.offline_change_m.mean),
         between(&r.offline_change_m),
         between(&r.start_m),
         between(&r.curve_m),
@@ -286,11 +288,11 @@ fn row_text(r: &RowReport, page: &mut Page) {
     page.indented(
         "   ",
         &format!(
-            "swing weight {} ({}), head {:.1} g ({}); undone {}",
+            "swing weight {} ({}), head {:.1} g ({}); undo: {}",
             r.swing_weight,
-            super::signed(r.swing_weight_change_points, 1),
+            signed(r.swing_weight_change_points, 1),
             r.head_mass_g,
-            super::signed(r.head_mass_change_g, 1),
+            signed(r.head_mass_change_g, 1),
             r.undo
         ),
     );

@@ -55,5 +55,8 @@ fn write(shots: &[(u32, &Measured, Option<&str>)], to: &mut impl Write) -> Resul
 }
 
 fn csv_failed(e: csv::Error) -> BenchError {
-    failed(std::io::Error::other(e))
+    failed(match e.into_kind() {
+        csv::ErrorKind::Io(e) => e,
+        other => std::io::Error::other(format!("{other:?}")),
+    })
 }

@@ -1,6 +1,6 @@
 //! Proposals and verdicts: JSON bodies with what they hang on.
 
-use super::{Bench, check_time, from_json};
+use super::{Bench, check_time, from_json, keys};
 use crate::bench::BenchError;
 use rusqlite::{Row, params};
 use serde_json::Value;
@@ -80,10 +80,14 @@ impl Bench {
     /// Not found; storage.
     pub fn proposal(&self, id: i64) -> Result<Proposal, BenchError> {
         let found = self.select(PROPOSALS, "WHERE id = ?1", [id], proposal)?;
-        found
-            .into_iter()
-            .next()
-            .ok_or_else(|| missing("proposal", id))
+        match found.into_iter().next() {
+            Some(found) => Ok(found),
+            None => Err(BenchError::NotFound {
+                what: "proposal",
+                name: id.to_string(),
+                have: keys(&self.connection, "SELECT id FROM proposals ORDER BY id")?,
+            }),
+        }
     }
 
     /// All proposals, oldest first; only of one player if one is named.
@@ -102,11 +106,11 @@ impl Bench {
     pub fn latest_proposal(&self, player: Option<&str>) -> Result<Proposal, BenchError> {
         let last = "WHERE ?1 IS NULL OR player = ?1 ORDER BY id DESC LIMIT 1";
         let found = self.select(PROPOSALS, last, [player], proposal)?;
-        let of = player.unwrap_or("of any player");
-        found
-            .into_iter()
-            .next()
-            .ok_or_else(|| missing("proposal", of))
+        found.into_iter().next().ok_or(BenchError::NotFound {
+            what: "proposal",
+            name: player.unwrap_or("of any player").to_string(),
+            have: Vec::new(),
+        })
     }
 
     /// Keeps a verdict; returns its id.
@@ -169,14 +173,6 @@ impl Bench {
 
 const PROPOSALS: &str = "SELECT id, player, build, name, body, created_at FROM proposals";
 const VERDICTS: &str = "SELECT id, proposal, body, created_at FROM verdicts";
-
-pub(super) fn missing(what: &'static str, name: impl ToString) -> BenchError {
-    BenchError::NotFound {
-        what,
-        name: name.to_string(),
-        have: Vec::new(),
-    }
-}
 
 fn proposal(row: &Row<'_>) -> Result<Proposal, BenchError> {
     Ok(Proposal {

@@ -143,6 +143,18 @@ fn check_time(at: &str) -> Result<(), BenchError> {
     }
 }
 
+/// The first column of a query as text: the names or numbers of what there is.
+fn keys(c: &Connection, query: &str) -> Result<Vec<String>, BenchError> {
+    let mut query = c.prepare(query)?;
+    let names = query.query_map([], |r| {
+        r.get_ref(0).map(|v| match v.as_i64() {
+            Ok(n) => n.to_string(),
+            Err(_) => v.as_str().unwrap_or_default().to_string(),
+        })
+    })?;
+    Ok(names.collect::<Result<_, _>>()?)
+}
+
 /// Reads JSON out of the bench.
 fn from_json<T: serde::de::DeserializeOwned>(what: &str, text: &str) -> Result<T, BenchError> {
     serde_json::from_str(text).map_err(|e| BenchError::Damaged(format!("{what}: {e}")))

@@ -1,7 +1,6 @@
 //! Models: one version after the other, each with a digest.
 
-use super::documents::missing;
-use super::{Bench, check_time, from_json};
+use super::{Bench, check_time, from_json, keys};
 use crate::bench::BenchError;
 use crate::bench::session::hex;
 use rusqlite::{Row, params};
@@ -44,10 +43,17 @@ impl Bench {
     /// Not found; storage, also if the body is not what its digest says.
     pub fn model(&self, version: i64) -> Result<Model, BenchError> {
         let found = self.select(MODELS, "WHERE version = ?1", [version], model)?;
-        found
-            .into_iter()
-            .next()
-            .ok_or_else(|| missing("model", version))
+        match found.into_iter().next() {
+            Some(found) => Ok(found),
+            None => Err(BenchError::NotFound {
+                what: "model",
+                name: version.to_string(),
+                have: keys(
+                    &self.connection,
+                    "SELECT version FROM models ORDER BY version",
+                )?,
+            }),
+        }
     }
 
     /// All models, oldest first.

@@ -2,7 +2,7 @@
 
 use super::session_info::{FROM, INFO, SessionFilter, SessionInfo, WHERE, info};
 use super::shots::{self, ShotRecord};
-use super::{Bench, SessionMeta, check_time};
+use super::{Bench, SessionMeta, check_time, keys};
 use crate::bench::BenchError;
 use crate::bench::session::ParsedSession;
 use jiff::civil::Date;
@@ -172,9 +172,12 @@ fn id_of(c: &Connection, name_or_id: &str) -> Result<i64, BenchError> {
             r.get(0)
         })
         .optional()?;
-    id.ok_or_else(|| BenchError::NotFound {
-        what: "session",
-        name: name_or_id.to_string(),
-        have: Vec::new(),
-    })
+    match id {
+        Some(id) => Ok(id),
+        None => Err(BenchError::NotFound {
+            what: "session",
+            name: name_or_id.to_string(),
+            have: keys(c, "SELECT name FROM sessions ORDER BY id")?,
+        }),
+    }
 }
