@@ -25,6 +25,9 @@ pub struct FitOptions {
     pub widening: f64,
     /// Most iterations of EM.
     pub max_iterations: usize,
+    /// Variance components that are taken as known, in the order of `RESPONSES`; without them they
+    /// are estimated.
+    pub fixed: Option<[Components; 5]>,
 }
 
 impl Default for FitOptions {
@@ -32,6 +35,7 @@ impl Default for FitOptions {
         FitOptions {
             widening: 1.5,
             max_iterations: 300,
+            fixed: None,
         }
     }
 }
@@ -83,6 +87,13 @@ pub fn fit(
     if !(options.widening.is_finite() && options.widening >= 1.0) || options.max_iterations == 0 {
         return Err(FitError::Option(
             "widening must be a finite number of at least 1, iterations at least 1".into(),
+        ));
+    }
+    if !options.fixed.iter().flatten().all(Components::usable) {
+        return Err(FitError::Option(
+            "fixed components must be finite, factors and the shot-to-shot spread positive, the \
+             others not negative"
+                .into(),
         ));
     }
     let mut sessions: Vec<&SessionSummary> = sessions.iter().collect();
@@ -184,16 +195,14 @@ impl Problem {
             freedom += dof;
             squares += dof * s.variance[r];
         }
-        let start = last.map_or(
-            Components {
-                shot_sd: 0.0,
-                visit_sd: VISIT_SD[r],
-                session_sd: SESSION_SD[r],
-                player_factor: GROUP_FACTOR,
-                head_factor: GROUP_FACTOR,
-            },
-            |l| l.components,
-        );
+        let fixed = options.fixed.map(|all| all[r]);
+        let start = fixed.or(last.map(|l| l.components)).unwrap_or(Components {
+            shot_sd: 0.0,
+            visit_sd: VISIT_SD[r],
+            session_sd: SESSION_SD[r],
+            player_factor: GROUP_FACTOR,
+            head_factor: GROUP_FACTOR,
+        });
         let (prior_mean, inherited) = inherit(&terms, last, options.widening);
         Problem {
             r,
@@ -206,7 +215,7 @@ impl Problem {
             scale,
             prior_mean,
             inherited,
-            shot_var: squares / freedom,
+            shot_var: fixed.map_or(squares / freedom, |c| c.shot_sd.powi(2)),
             start,
         }
     }
@@ -337,7 +346,7 @@ impl Problem {
             shot_sd: self.shot_var.sqrt(),
             ..self.start
         };
-        let (mut converged, mut iterations) = (self.y.is_empty(), 0);
+        let (mut converged, mut iterations) = (self.y.is_empty() || options.fixed.is_some(), 0);
         while !converged && iterations < options.max_iterations {
             let (mean, cov) = self.posterior(&c)?;
             let next = self.step(&c, &mean, &cov)?;

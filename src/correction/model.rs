@@ -79,6 +79,16 @@ pub struct Components {
     pub head_factor: f64,
 }
 
+impl Components {
+    /// Whether a fit can take these as known.
+    pub(super) fn usable(&self) -> bool {
+        let positive = [self.shot_sd, self.player_factor, self.head_factor];
+        let others = [self.visit_sd, self.session_sd];
+        positive.iter().all(|v| v.is_finite() && *v > 0.0)
+            && others.iter().all(|v| v.is_finite() && *v >= 0.0)
+    }
+}
+
 /// The correction of one response.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ResponseModel {
