@@ -23,8 +23,12 @@
 //! 1970, Technometrics 12, 55-67 (ridge as augmented rows: D. W. Marquardt 1970, Technometrics 12,
 //! 591-612).
 
+mod columns;
+mod components;
 mod fit;
+mod left_out;
 mod model;
+mod regression;
 mod score;
 mod summary;
 mod worth;
