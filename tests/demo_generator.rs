@@ -1,7 +1,7 @@
 //! The demo's generator and season: what they promise, and that their files are good.
 
 #[allow(dead_code)]
-#[path = "../demo/generator.rs"]
+#[path = "../demo/generator/mod.rs"]
 mod generator;
 #[allow(dead_code)]
 #[path = "../demo/season.rs"]
