@@ -88,7 +88,54 @@ pub fn check(rows: &[Row]) {
             bad.push_str(&line);
         }
     }
+    note_evidence(rows);
     assert!(bad.is_empty(), "\n{bad}");
+}
+
+/// Adds the rows to the evidence table that `tests/evidence/table.rs` makes, if one is being made:
+/// a file for each test in the folder that `TRIMTAB_EVIDENCE` names.
+fn note_evidence(rows: &[Row]) {
+    let Some(folder) = std::env::var_os("TRIMTAB_EVIDENCE") else {
+        return;
+    };
+    let folder = std::path::Path::new(&folder);
+    let test = std::thread::current().name().unwrap_or("main").to_string();
+    let lines: String = rows
+        .iter()
+        .map(|r| {
+            let (kind, limit) = match r.tol {
+                Abs(a) => ("abs", a),
+                Rel(f) => ("rel", f),
+            };
+            let cells = [
+                test.as_str(),
+                &r.what,
+                r.source,
+                r.unit,
+                &format!("{:e}", r.want),
+                &format!("{:e}", r.got),
+                kind,
+                &format!("{limit:e}"),
+                r.reason,
+            ];
+            cells.map(|c| c.replace(['\t', '\n'], " ")).join("\t") + "\n"
+        })
+        .collect();
+    std::fs::create_dir_all(folder).expect("the folder of the evidence");
+    // A test may check several tables: the first in this process starts the file.
+    static STARTED: std::sync::Mutex<Vec<String>> = std::sync::Mutex::new(Vec::new());
+    let mut started = STARTED.lock().expect("no test panics here");
+    let first = !started.contains(&test);
+    if first {
+        started.push(test.clone());
+    }
+    let file = folder.join(format!("{}.tsv", test.replace("::", "-")));
+    let old = if first {
+        String::new()
+    } else {
+        std::fs::read_to_string(&file).unwrap_or_default()
+    };
+    std::fs::write(file, old + &lines).expect("the evidence is written");
 }
 
 /// A fixed, evenly spread number in `lo..hi`: the `i`-th of dimension `d` (additive recurrence on
