@@ -25,7 +25,8 @@ use crate::hand::Mirror;
 use crate::head::{Face, Head, MassProperties, Setting};
 use crate::hosel::{self, Attitude};
 use crate::launch::Launch;
-use nalgebra::{Matrix3, Rotation3, Vector3};
+use crate::quantity::Quantity;
+use nalgebra::{Matrix3, Rotation3, SVector, Vector3};
 
 /// What the player brings to the ball. SI and radians, right-handed frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,6 +54,47 @@ impl Mirror for Delivery {
             face_angle: -self.face_angle,
             ..self
         }
+    }
+}
+
+/// Seven numbers of a delivery.
+pub type Vector7 = SVector<f64, 7>;
+/// The components of a delivery, in the order in which vectors hold them.
+pub const COMPONENTS: [Quantity; 7] = [
+    Quantity::HeadSpeed,
+    Quantity::ClubPath,
+    Quantity::AttackAngle,
+    Quantity::FaceAngle,
+    Quantity::DynamicLoft,
+    Quantity::StrikeToe,
+    Quantity::StrikeUp,
+];
+
+impl Delivery {
+    /// From a vector in the order of [`COMPONENTS`].
+    pub fn from_vector(v: &Vector7) -> Delivery {
+        Delivery {
+            head_speed: v[0],
+            club_path: v[1],
+            attack_angle: v[2],
+            face_angle: v[3],
+            dynamic_loft: v[4],
+            strike_toe: v[5],
+            strike_up: v[6],
+        }
+    }
+
+    /// As a vector in the order of [`COMPONENTS`].
+    pub fn to_vector(&self) -> Vector7 {
+        Vector7::from([
+            self.head_speed,
+            self.club_path,
+            self.attack_angle,
+            self.face_angle,
+            self.dynamic_loft,
+            self.strike_toe,
+            self.strike_up,
+        ])
     }
 }
 

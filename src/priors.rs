@@ -1,8 +1,8 @@
 //! Priors, read from `data/priors.toml`, where each stands with its source.
 
 use crate::club::FEATURES;
-use crate::delivery::Vector7;
 use crate::head::{ClubKind, Head};
+use crate::impact::Vector7;
 use crate::quantity::Quantity;
 use crate::units::{DEG, MM, RPM};
 use serde::Deserialize;
@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 /// A normal prior of a delivery with independent components, in the order of
-/// [`crate::delivery::COMPONENTS`]; SI and radians.
+/// [`crate::impact::COMPONENTS`]; SI and radians.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct DeliveryPrior {
     /// Mean.

@@ -136,7 +136,7 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
     let s = robust::summary(&rows, &excluded, &usual_spread(kind))?;
     let far = ChiSquared::new(4.0).ok()?.inverse_cdf(FLAG_QUANTILE);
     for (i, shot) in session.shots.iter().enumerate() {
-        if !excluded[i] && s.distances[i] > far {
+        if !excluded[i] && (s.distances[i] > far || s.weights[i] == 0.0) {
             flags.push(Flag {
                 index: shot.index,
                 reason: format!("far from the others; counts {:.0} %", s.weights[i] * 100.0),

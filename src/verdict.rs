@@ -114,7 +114,8 @@ fn judge(seen: &Change, predicted: Option<&Interval>) -> Outcome {
     let gap = seen.mean - p.mean;
     let agrees = gap.abs() <= half.hypot(predicted_half);
     let toward = p.mean.signum();
-    if clear && seen.mean * toward < 0.0 && !agrees {
+    // However wide the prediction was: an effect the other way is not as predicted.
+    if clear && seen.mean * toward < 0.0 {
         Outcome::Opposite
     } else if agrees {
         if clear {

@@ -1,12 +1,13 @@
 //! The check afterwards.
 
 use super::Failure;
-use super::context::{Context, Seen, fitted, see, sessions};
+use super::context::{Context, Fitted, Seen, fitted, local, model, see, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::SettingFile;
 use crate::bench::store::SessionFilter;
 use crate::hand::Hand;
-use crate::proposal::Interval;
+use crate::physics::Physics;
+use crate::proposal::{Interval, Options, Situation, what_if};
 use crate::report::VerdictReport;
 use crate::verdict::verdict;
 use clap::Args;
@@ -14,7 +15,8 @@ use clap::Args;
 /// Compare the sessions before and after a change with what was predicted, and file the verdict.
 ///
 /// Without options: the player's latest session against the latest one with the build that was
-/// replaced, and the proposal that led from one to the other.
+/// replaced, and the proposal that led from one to the other. A change that no proposal foretold is
+/// predicted now, from the sessions before.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab check --player Maren")]
 pub(super) struct Check {
@@ -75,7 +77,10 @@ impl Check {
         let hand = new.hand();
         let file = SettingFile::of(&new.club.setting, &new.club.head);
         let found = self.prediction(&bench, &before, &file)?;
-        let predicted = found.map(|(_, i)| turned(i, hand));
+        let predicted = match found {
+            Some((_, interval)) => Some(turned(interval, hand)),
+            None => computed(&bench, &old, &new, &seen_before, &physics)?,
+        };
         let result = verdict(&seen_before.tendency, &seen_after.tendency, predicted);
         let offline = |s: &Seen| s.tendency.offline.mean;
         let mut report = VerdictReport::new(
@@ -126,6 +131,34 @@ impl Check {
             });
         Ok(found)
     }
+}
+
+/// Without a proposal: what the sessions before and the model foretell of the new setting, if it is
+/// the same head.
+fn computed(
+    bench: &Bench,
+    old: &Fitted,
+    new: &Fitted,
+    before: &Seen,
+    physics: &Physics,
+) -> Result<Option<Interval>, Failure> {
+    if old.build.head != new.build.head {
+        return Ok(None);
+    }
+    let options = Options::default();
+    let situation = Situation::from_session(
+        &old.club,
+        physics,
+        before.conditions,
+        &before.reading,
+        &before.tendency,
+        old.goal,
+        local(model(bench, None)?.as_ref(), old),
+        200,
+        options.seed,
+    )?;
+    let (_, row) = what_if(&situation, &new.club.setting, &options)?;
+    Ok(Some(row.offline_change))
 }
 
 /// The row of a filed proposal that has this setting.

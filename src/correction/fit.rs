@@ -1,20 +1,11 @@
-//! The fit: columns, augmented rows, EM for the variance components.
+//! The fit of all responses: options, checks, and what the model has seen.
 
-use super::model::{
-    Coefficient, Components, DataSeen, FORMAT, GROUP_FACTOR, Model, ResponseModel, Season, Term,
-};
-use super::score::{HeldOut, Score};
+use super::columns::visit_of;
+use super::model::{Components, DataSeen, FORMAT, Model, Season};
+use super::regression::Problem;
 use super::{RESPONSES, SessionSummary};
-use crate::club::FEATURES;
-use crate::priors;
-use linfa::Dataset;
-use linfa::traits::Fit;
-use linfa_linear::LinearRegression;
-use nalgebra::{DMatrix, DVector};
-use ndarray::{Array1, Array2};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
-use std::collections::BTreeSet;
 
 /// Options of a fit.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,13 +15,17 @@ pub struct FitOptions {
     pub widening: f64,
     /// Most iterations of EM.
     pub max_iterations: usize,
+    /// Variance components that are taken as known, in the order of `RESPONSES`; without them they
+    /// are estimated.
+    pub fixed: Option<[Components; 5]>,
 }
 
 impl Default for FitOptions {
     fn default() -> Self {
         FitOptions {
             widening: 1.5,
-            max_iterations: 60,
+            max_iterations: 300,
+            fixed: None,
         }
     }
 }
@@ -51,13 +46,6 @@ pub enum FitError {
     #[error("{0}")]
     Option(String),
 }
-
-/// Prior standard deviation of an intercept by response: vague against any launch.
-const INTERCEPT_SD: [f64; 5] = [20.0, 10.0, 40.0, 6000.0, 1.0];
-/// Session-to-session standard deviation before any data (common practice, no source).
-const SESSION_SD: [f64; 5] = [0.4, 0.5, 1.5, 120.0, 0.008];
-/// Weight of the prior guess of a variance component, in observations.
-const COMPONENT_WEIGHT: f64 = 4.0;
 
 /// Fits the correction to session summaries, with last season's model as prior if there is one.
 ///
@@ -81,8 +69,19 @@ pub fn fit(
             "widening must be a finite number of at least 1, iterations at least 1".into(),
         ));
     }
+    if !options.fixed.iter().flatten().all(Components::usable) {
+        return Err(FitError::Option(
+            "fixed components must be finite, factors and the shot-to-shot spread positive, the \
+             others not negative"
+                .into(),
+        ));
+    }
     let mut sessions: Vec<&SessionSummary> = sessions.iter().collect();
-    sessions.sort_by(|a, b| (&a.date, &a.session).cmp(&(&b.date, &b.session)));
+    sessions.sort_by(|a, b| {
+        visit_of(a)
+            .cmp(&visit_of(b))
+            .then(a.session.cmp(&b.session))
+    });
     for s in &sessions {
         let all = s
             .features
@@ -128,399 +127,5 @@ fn data_seen(sessions: &[&SessionSummary]) -> DataSeen {
             .map_or_else(String::new, |s| s.date.clone()),
         last_date: sessions.last().map_or_else(String::new, |s| s.date.clone()),
         digest: hash.finalize().iter().map(|b| format!("{b:02x}")).collect(),
-    }
-}
-
-/// One response's regression.
-struct Problem {
-    r: usize,
-    terms: Vec<Term>,
-    /// Design, a row for each session.
-    x: DMatrix<f64>,
-    y: DVector<f64>,
-    /// Effective number of shots of each session.
-    n: DVector<f64>,
-    /// Other sessions of the same player and head.
-    siblings: Vec<usize>,
-    /// Scale of each column's prior before the group factor.
-    scale: DVector<f64>,
-    /// Prior mean and, for the columns that last season's model covers, its widened precision.
-    prior_mean: DVector<f64>,
-    inherited: Option<(Vec<usize>, DMatrix<f64>)>,
-    shot_var: f64,
-    start: Components,
-}
-
-impl Problem {
-    fn new(
-        r: usize,
-        rows: &[&SessionSummary],
-        last: Option<&ResponseModel>,
-        options: &FitOptions,
-    ) -> Problem {
-        let terms = columns(rows, last);
-        let x = DMatrix::from_fn(rows.len(), terms.len(), |j, c| entry(&terms[c], rows[j]));
-        let scale = DVector::from_fn(terms.len(), |c, _| prior_scale(r, &terms[c]));
-        let (mut freedom, mut squares) = (COMPONENT_WEIGHT, 0.0);
-        let usual = SESSION_SD[r] * 4.0;
-        squares += freedom * usual * usual;
-        for s in rows {
-            let dof = (s.count[r] - 1.0).max(0.0);
-            freedom += dof;
-            squares += dof * s.variance[r];
-        }
-        let start = last.map_or(
-            Components {
-                shot_sd: 0.0,
-                session_sd: SESSION_SD[r],
-                player_factor: GROUP_FACTOR,
-                head_factor: GROUP_FACTOR,
-            },
-            |l| l.components,
-        );
-        let (prior_mean, inherited) = inherit(&terms, last, options.widening);
-        Problem {
-            r,
-            siblings: siblings(rows),
-            y: DVector::from_fn(rows.len(), |j, _| rows[j].mean[r]),
-            n: DVector::from_fn(rows.len(), |j, _| rows[j].count[r]),
-            terms,
-            x,
-            scale,
-            prior_mean,
-            inherited,
-            shot_var: squares / freedom,
-            start,
-        }
-    }
-
-    fn weights(&self, c: &Components) -> DVector<f64> {
-        self.n
-            .map(|n| 1.0 / (c.session_sd.powi(2) + self.shot_var / n))
-    }
-
-    fn prior_sd(&self, c: &Components) -> DVector<f64> {
-        DVector::from_fn(self.terms.len(), |i, _| {
-            self.scale[i]
-                * match self.terms[i] {
-                    Term::Player { .. } => c.player_factor,
-                    Term::Head { .. } => c.head_factor,
-                    _ => 1.0,
-                }
-        })
-    }
-
-    /// Prior precision of the columns.
-    fn prior_precision(&self, c: &Components) -> DMatrix<f64> {
-        let mut p = DMatrix::from_diagonal(&self.prior_sd(c).map(|s| 1.0 / (s * s)));
-        if let Some((columns, precision)) = &self.inherited {
-            for (a, &i) in columns.iter().enumerate() {
-                for (b, &j) in columns.iter().enumerate() {
-                    p[(i, j)] = precision[(a, b)];
-                }
-            }
-        }
-        p
-    }
-
-    /// Posterior mean and covariance for given components.
-    fn posterior(&self, c: &Components) -> Result<(DVector<f64>, DMatrix<f64>), FitError> {
-        let w = self.weights(c);
-        let mut wx = self.x.clone();
-        for (j, mut row) in wx.row_iter_mut().enumerate() {
-            row *= w[j];
-        }
-        let prior = self.prior_precision(c);
-        let information = self.x.transpose() * &wx + &prior;
-        let right = wx.transpose() * &self.y + &prior * &self.prior_mean;
-        let chol = information
-            .cholesky()
-            .ok_or_else(|| FitError::Singular(RESPONSES[self.r].into()))?;
-        Ok((chol.solve(&right), chol.inverse()))
-    }
-
-    /// One EM step of the variance components (Laird and Ware 1982), each with a weak prior.
-    fn step(&self, c: &Components, mean: &DVector<f64>, cov: &DMatrix<f64>) -> Components {
-        let tau2 = c.session_sd.powi(2);
-        let prior_tau2 = SESSION_SD[self.r].powi(2);
-        let (mut sum, mut count) = (COMPONENT_WEIGHT * prior_tau2, COMPONENT_WEIGHT);
-        for j in 0..self.y.len() {
-            let row = self.x.row(j);
-            let e = self.y[j] - (row * mean)[0];
-            let e2 = e * e + (row * cov * row.transpose())[0];
-            let noise = self.shot_var / self.n[j];
-            let k = tau2 / (tau2 + noise);
-            sum += k * k * e2 + k * noise;
-            count += 1.0;
-        }
-        let factor = |player: bool| {
-            let mut s = COMPONENT_WEIGHT * GROUP_FACTOR * GROUP_FACTOR;
-            let mut n = COMPONENT_WEIGHT;
-            for (i, t) in self.terms.iter().enumerate() {
-                let mine = match t {
-                    Term::Player { .. } => player,
-                    Term::Head { .. } => !player,
-                    _ => false,
-                };
-                if mine && !self.is_inherited(i) {
-                    s += (mean[i].powi(2) + cov[(i, i)]) / self.scale[i].powi(2);
-                    n += 1.0;
-                }
-            }
-            (s / n).sqrt()
-        };
-        Components {
-            shot_sd: self.shot_var.sqrt(),
-            session_sd: (sum / count).sqrt(),
-            player_factor: factor(true),
-            head_factor: factor(false),
-        }
-    }
-
-    fn is_inherited(&self, column: usize) -> bool {
-        self.inherited
-            .as_ref()
-            .is_some_and(|(c, _)| c.contains(&column))
-    }
-
-    fn solve(&self, options: &FitOptions) -> Result<ResponseModel, FitError> {
-        let mut c = Components {
-            shot_sd: self.shot_var.sqrt(),
-            ..self.start
-        };
-        let (mut converged, mut iterations) = (self.y.is_empty(), 0);
-        while !converged && iterations < options.max_iterations {
-            let (mean, cov) = self.posterior(&c)?;
-            let next = self.step(&c, &mean, &cov);
-            iterations += 1;
-            let moved = [
-                next.session_sd / c.session_sd,
-                next.player_factor / c.player_factor,
-                next.head_factor / c.head_factor,
-            ];
-            converged = moved.iter().all(|m| (m - 1.0).abs() < 1e-4);
-            c = next;
-        }
-        let (_, cov) = self.posterior(&c)?;
-        let mean = self.least_squares(&c)?;
-        let score = Score::new(&self.held_out(&c, &mean, &cov)?);
-        let prior_sd = self.prior_precision(&c).map_diagonal(|p| 1.0 / p.sqrt());
-        let k = self.terms.len();
-        Ok(ResponseModel {
-            response: RESPONSES[self.r].into(),
-            in_use: score.earns_its_place(),
-            score,
-            components: c,
-            converged,
-            iterations,
-            coefficients: (0..k)
-                .map(|i| Coefficient {
-                    term: self.terms[i].clone(),
-                    mean: mean[i],
-                    sd: cov[(i, i)].max(0.0).sqrt(),
-                    prior_sd: prior_sd[i],
-                })
-                .collect(),
-            covariance: (0..k)
-                .flat_map(|i| (0..=i).map(move |j| (i, j)))
-                .map(|ij| cov[ij])
-                .collect(),
-        })
-    }
-
-    /// The posterior mean as ordinary least squares on augmented rows, by `linfa-linear`: a row
-    /// `sqrt(w) x = sqrt(w) y` for each session, and the rows of a square root of the prior
-    /// precision.
-    fn least_squares(&self, c: &Components) -> Result<DVector<f64>, FitError> {
-        let singular = || FitError::Singular(RESPONSES[self.r].into());
-        let (m, k) = self.x.shape();
-        if k == 0 {
-            return Ok(DVector::zeros(0));
-        }
-        let w = self.weights(c).map(f64::sqrt);
-        let root = self
-            .prior_precision(c)
-            .cholesky()
-            .ok_or_else(singular)?
-            .l()
-            .transpose();
-        let target = &root * &self.prior_mean;
-        let rows = Array2::from_shape_fn((m + k, k), |(j, i)| {
-            if j < m {
-                w[j] * self.x[(j, i)]
-            } else {
-                root[(j - m, i)]
-            }
-        });
-        let right = Array1::from_shape_fn(m + k, |j| {
-            if j < m {
-                w[j] * self.y[j]
-            } else {
-                target[j - m]
-            }
-        });
-        let fitted = LinearRegression::new()
-            .with_intercept(false)
-            .fit(&Dataset::new(rows, right))
-            .map_err(|_| singular())?;
-        Ok(DVector::from_iterator(k, fitted.params().iter().copied()))
-    }
-
-    /// Errors of sessions that the fit has not seen, by the hat values.
-    fn held_out(
-        &self,
-        c: &Components,
-        mean: &DVector<f64>,
-        cov: &DMatrix<f64>,
-    ) -> Result<Vec<HeldOut>, FitError> {
-        let w = self.weights(c);
-        let bare = self.intercepts_only();
-        let (bare_mean, bare_cov) = bare.posterior(c)?;
-        let residual = |p: &Problem, mean: &DVector<f64>, cov: &DMatrix<f64>, j: usize| {
-            let row = p.x.row(j);
-            let hat = w[j] * (row * cov * row.transpose())[0];
-            ((p.y[j] - (row * mean)[0]) / (1.0 - hat), hat)
-        };
-        Ok((0..self.y.len())
-            .filter(|&j| self.siblings[j] > 0)
-            .map(|j| {
-                let (correction, hat) = residual(self, mean, cov, j);
-                HeldOut {
-                    physics: residual(&bare, &bare_mean, &bare_cov, j).0,
-                    correction,
-                    predicted_sd: (1.0 / (w[j] * (1.0 - hat))).sqrt(),
-                }
-            })
-            .collect())
-    }
-
-    /// The same regression without lever effects: bare physics.
-    fn intercepts_only(&self) -> Problem {
-        let keep: Vec<usize> = (0..self.terms.len())
-            .filter(|&i| !self.terms[i].is_slope())
-            .collect();
-        Problem {
-            r: self.r,
-            terms: keep.iter().map(|&i| self.terms[i].clone()).collect(),
-            x: self.x.select_columns(&keep),
-            y: self.y.clone(),
-            n: self.n.clone(),
-            siblings: self.siblings.clone(),
-            scale: self.scale.select_rows(&keep),
-            prior_mean: DVector::zeros(keep.len()),
-            inherited: None,
-            shot_var: self.shot_var,
-            start: self.start,
-        }
-    }
-}
-
-/// Columns that the data speak of, and those of last season's model, in a fixed order.
-fn columns(rows: &[&SessionSummary], last: Option<&ResponseModel>) -> Vec<Term> {
-    let mut terms = BTreeSet::new();
-    for s in rows {
-        terms.insert(Term::Intercept {
-            player: s.player.clone(),
-            head: s.head.clone(),
-        });
-        for (f, feature) in FEATURES.iter().enumerate() {
-            if s.features[f].abs() > 1e-9 {
-                let feature = (*feature).to_string();
-                terms.insert(Term::Shared {
-                    feature: feature.clone(),
-                });
-                terms.insert(Term::Player {
-                    player: s.player.clone(),
-                    feature: feature.clone(),
-                });
-                terms.insert(Term::Head {
-                    head: s.head.clone(),
-                    feature,
-                });
-            }
-        }
-    }
-    if let Some(l) = last {
-        terms.extend(
-            l.coefficients
-                .iter()
-                .map(|c| c.term.clone())
-                .filter(Term::is_slope),
-        );
-    }
-    terms.into_iter().collect()
-}
-
-/// Entry of the design matrix.
-fn entry(term: &Term, s: &SessionSummary) -> f64 {
-    let value = |feature: &str| {
-        FEATURES
-            .iter()
-            .position(|f| *f == feature)
-            .map_or(0.0, |f| s.features[f])
-    };
-    match term {
-        Term::Shared { feature } => value(feature),
-        Term::Player { player, feature } if *player == s.player => value(feature),
-        Term::Head { head, feature } if *head == s.head => value(feature),
-        Term::Intercept { player, head } if *player == s.player && *head == s.head => 1.0,
-        _ => 0.0,
-    }
-}
-
-fn prior_scale(r: usize, term: &Term) -> f64 {
-    match term {
-        Term::Intercept { .. } => INTERCEPT_SD[r],
-        Term::Shared { feature } | Term::Player { feature, .. } | Term::Head { feature, .. } => {
-            FEATURES
-                .iter()
-                .position(|f| f == feature)
-                .map_or(1.0, |f| priors::response()[r][f])
-        }
-    }
-}
-
-/// How many other sessions each session has of the same player and head.
-fn siblings(rows: &[&SessionSummary]) -> Vec<usize> {
-    let mut counts = std::collections::HashMap::new();
-    for s in rows {
-        *counts.entry((&s.player, &s.head)).or_insert(0_usize) += 1;
-    }
-    rows.iter()
-        .map(|s| counts[&(&s.player, &s.head)] - 1)
-        .collect()
-}
-
-type Inherited = Option<(Vec<usize>, DMatrix<f64>)>;
-
-/// Prior mean of the columns and the widened precision of those slopes that last season's model
-/// holds. Intercepts start afresh: clubs, balls and swings change over a winter.
-fn inherit(
-    terms: &[Term],
-    last: Option<&ResponseModel>,
-    widening: f64,
-) -> (DVector<f64>, Inherited) {
-    let mut mean = DVector::zeros(terms.len());
-    let Some(last) = last else {
-        return (mean, None);
-    };
-    let pairs: Vec<(usize, usize)> = terms
-        .iter()
-        .enumerate()
-        .filter(|(_, t)| t.is_slope())
-        .filter_map(|(i, t)| Some((i, last.coefficients.iter().position(|c| c.term == *t)?)))
-        .collect();
-    for &(i, k) in &pairs {
-        mean[i] = last.coefficients[k].mean;
-    }
-    let covariance = DMatrix::from_fn(pairs.len(), pairs.len(), |a, b| {
-        widening * last.covariance_of(pairs[a].1, pairs[b].1)
-    });
-    match covariance.cholesky() {
-        Some(chol) if !pairs.is_empty() => (
-            mean,
-            Some((pairs.into_iter().map(|(i, _)| i).collect(), chol.inverse())),
-        ),
-        _ => (DVector::zeros(terms.len()), None),
     }
 }

@@ -4,11 +4,12 @@
 //! `h`, let `y_j` be the session's mean launch with the physically predicted effect of its setting
 //! taken out, and `x_j` the lever features of the setting against the head's reference. Then
 //!
-//! `y_j = a_ph + x_j · (beta + b_p + c_h) + u_j + e_j`,
+//! `y_j = a_ph + x_j · (beta + b_p + c_h) + v_d + u_j + e_j`,
 //!
-//! `beta ~ N(0, s²)`, `b_p ~ N(0, (kp s)²)`, `c_h ~ N(0, (kh s)²)`, `u_j ~ N(0, tau²)`,
-//! `e_j ~ N(0, sigma²/n_j)`: effects shared by all, partially pooled effects of player and head,
-//! an intercept for each player on each head, a session effect, and shot noise. The features are
+//! `beta ~ N(0, s²)`, `b_p ~ N(0, (kp s)²)`, `c_h ~ N(0, (kh s)²)`, `v_d ~ N(0, tau_v²)`,
+//! `u_j ~ N(0, tau²)`, `e_j ~ N(0, sigma²/n_j)`: effects shared by all, partially pooled effects
+//! of player and head, an intercept for each player on each head, a visit effect of the day that
+//! sessions before and after a change share, a session effect, and shot noise. The features are
 //! constant within a session, so that its mean, its number of shots and its variance are
 //! sufficient. The priors are centred on bare physics: without data there is no correction.
 //!
@@ -22,8 +23,12 @@
 //! 1970, Technometrics 12, 55-67 (ridge as augmented rows: D. W. Marquardt 1970, Technometrics 12,
 //! 591-612).
 
+mod columns;
+mod components;
 mod fit;
+mod left_out;
 mod model;
+mod regression;
 mod score;
 mod summary;
 mod worth;

@@ -69,12 +69,24 @@ pub struct Coefficient {
 pub struct Components {
     /// Shot to shot.
     pub shot_sd: f64,
-    /// Session to session.
+    /// Day to day of a player with a head.
+    pub visit_sd: f64,
+    /// Session to session within a day.
     pub session_sd: f64,
     /// Player against shared effects, as a factor on the prior scale.
     pub player_factor: f64,
     /// Head against shared effects, as a factor on the prior scale.
     pub head_factor: f64,
+}
+
+impl Components {
+    /// Whether a fit can take these as known.
+    pub(super) fn usable(&self) -> bool {
+        let positive = [self.shot_sd, self.player_factor, self.head_factor];
+        let others = [self.visit_sd, self.session_sd];
+        positive.iter().all(|v| v.is_finite() && *v > 0.0)
+            && others.iter().all(|v| v.is_finite() && *v >= 0.0)
+    }
 }
 
 /// The correction of one response.

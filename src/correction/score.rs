@@ -4,11 +4,10 @@ use serde::{Deserialize, Serialize};
 
 /// Leave-one-session-out score of one response, in its unit.
 ///
-/// Exact for the given variance components: with the hat value `h` of a session, the residual of a
-/// fit that never saw the session is `e / (1 - h)` (D. M. Allen 1974, *The relationship between
-/// variable selection and data augmentation and a method for prediction*, Technometrics 16,
-/// 125-127). Bare physics is the same model without lever effects; both have the intercepts.
-/// Sessions of a player on a head without another session are left out: nothing predicts them.
+/// Each session is predicted from all others, those of the same visit included, so that what is
+/// scored is mostly the change that a lever made. Exact for the given variance components. Bare
+/// physics is the same model without lever effects; both have the intercepts. Sessions of a player
+/// on a head without another session are left out: nothing predicts them.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Score {
     /// Sessions that count.

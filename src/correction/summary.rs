@@ -6,6 +6,7 @@ use crate::club::{Club, FEATURES, features};
 use crate::delivery::central_delivery;
 use crate::flight::Conditions;
 use crate::head::SettingError;
+use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
 use crate::priors::DeliveryPrior;
 use crate::quantity::{Measured, Quantity};
@@ -60,21 +61,31 @@ pub fn summarise(
     let range = physics.range(conditions);
     let delivery = central_delivery(shots, &now, prior, physics, &range).delivery;
     let swing = now.swing(&delivery);
-    let launch = |s: &crate::impact::Striker| {
+    let launch = |s: &Striker| {
         responses(
             &s.strike(&swing, &physics.ball, &physics.impact).launch(),
             s.head_speed(&swing),
         )
     };
     let (at_setting, at_reference) = (launch(&now), launch(&then));
+    let strike = Strike {
+        striker: &now,
+        delivery,
+        usual: prior,
+        physics,
+    };
 
     let mishit = mishits(shots);
+    let struck: Vec<[f64; 5]> = shots.iter().map(|m| strike.effect(m)).collect();
     let (mut count, mut mean, mut variance) = ([0.0; 5], [0.0; 5], [0.0; 5]);
     for r in 0..5 {
         let (rows, excluded): (Vec<_>, Vec<_>) = shots
             .iter()
             .zip(&mishit)
-            .filter_map(|(m, out)| Some((SVector::<f64, 1>::new(observed(m, r)?), *out)))
+            .zip(&struck)
+            .filter_map(|((m, out), struck)| {
+                Some((SVector::<f64, 1>::new(observed(m, r)? - struck[r]), *out))
+            })
             .unzip();
         let prior_sd = SVector::<f64, 1>::new(USUAL[r]);
         if let Some(s) = robust::summary(&rows, &excluded, &prior_sd) {
@@ -94,6 +105,42 @@ pub fn summarise(
         mean,
         variance,
     })
+}
+
+/// What a measured strike location does to a launch, by physics: it takes most of the scatter away
+/// and is no doing of a lever.
+struct Strike<'a> {
+    striker: &'a Striker,
+    delivery: Delivery,
+    usual: &'a DeliveryPrior,
+    physics: &'a Physics,
+}
+
+impl Strike<'_> {
+    /// Responses with the shot's strike location less those with the usual one; zero where it was
+    /// not measured.
+    fn effect(&self, m: &Measured) -> [f64; 5] {
+        let (toe, up) = (m.get(Quantity::StrikeToe), m.get(Quantity::StrikeUp));
+        if toe.is_none() && up.is_none() {
+            return [0.0; 5];
+        }
+        let usual = Delivery {
+            strike_toe: self.usual.mean[5],
+            strike_up: self.usual.mean[6],
+            ..self.delivery
+        };
+        let struck = Delivery {
+            strike_toe: toe.unwrap_or(usual.strike_toe),
+            strike_up: up.unwrap_or(usual.strike_up),
+            ..usual
+        };
+        let launch = |d: &Delivery| {
+            let p = self.physics;
+            responses(&self.striker.launch(d, &p.ball, &p.impact), d.head_speed)
+        };
+        let (with, without) = (launch(&struck), launch(&usual));
+        std::array::from_fn(|r| with[r] - without[r])
+    }
 }
 
 /// Response `r` of a shot, if it was measured.

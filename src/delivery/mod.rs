@@ -11,6 +11,8 @@ mod session;
 
 pub use session::{SessionReading, ShotReading, central_delivery, expected, read_session};
 
+pub use crate::impact::{COMPONENTS, Vector7};
+
 use crate::flight::Range;
 use crate::impact::{Delivery, Striker};
 use crate::launch::Launch;
@@ -18,51 +20,10 @@ use crate::physics::Physics;
 use crate::priors::DeliveryPrior;
 use crate::quantity::Quantity;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
-use nalgebra::{Dyn, OMatrix, OVector, SMatrix, SVector, U7, storage::Owned};
+use nalgebra::{Dyn, OMatrix, OVector, SMatrix, U7, storage::Owned};
 
-/// Seven numbers of a delivery.
-pub type Vector7 = SVector<f64, 7>;
 /// A covariance of a delivery.
 pub type Matrix7 = SMatrix<f64, 7, 7>;
-
-/// The components of a delivery, in the order in which vectors hold them.
-pub const COMPONENTS: [Quantity; 7] = [
-    Quantity::HeadSpeed,
-    Quantity::ClubPath,
-    Quantity::AttackAngle,
-    Quantity::FaceAngle,
-    Quantity::DynamicLoft,
-    Quantity::StrikeToe,
-    Quantity::StrikeUp,
-];
-
-impl Delivery {
-    /// From a vector in the order of [`COMPONENTS`].
-    pub fn from_vector(v: &Vector7) -> Delivery {
-        Delivery {
-            head_speed: v[0],
-            club_path: v[1],
-            attack_angle: v[2],
-            face_angle: v[3],
-            dynamic_loft: v[4],
-            strike_toe: v[5],
-            strike_up: v[6],
-        }
-    }
-
-    /// As a vector in the order of [`COMPONENTS`].
-    pub fn to_vector(&self) -> Vector7 {
-        Vector7::from([
-            self.head_speed,
-            self.club_path,
-            self.attack_angle,
-            self.face_angle,
-            self.dynamic_loft,
-            self.strike_toe,
-            self.strike_up,
-        ])
-    }
-}
 
 /// One measured value with its standard error, SI.
 #[derive(Debug, Clone, Copy, PartialEq)]

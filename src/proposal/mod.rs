@@ -11,10 +11,12 @@ mod predict;
 mod search;
 mod situation;
 mod steps;
+mod weigh;
 
 pub use candidates::{Catalogue, candidates};
 pub use loss::{Goal, LossParts};
 pub use predict::{Interval, Outcome, Prediction};
-pub use search::{Answer, Options, Proposal, Row, propose, vertical_inertia, what_if};
+pub use search::{Answer, Options, Proposal, Row, propose, what_if};
 pub use situation::{Evidence, Situation, SituationError};
 pub use steps::{RULES_CAUTION, Step, Undo, steps};
+pub use weigh::vertical_inertia;

@@ -101,11 +101,11 @@ pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<St
         out.push(Step {
             lever: "sleeve".into(),
             instruction: format!(
-                "turn the sleeve from {:.0} to {:.0} deg (loft {:+.1}, lie {:+.1}, face {:.1} deg {})",
+                "turn the sleeve from {:.0} to {:.0} deg (loft {}, lie {}, face {:.1} deg {})",
                 s.positions[from.clock] / DEG,
                 s.positions[to.clock] / DEG,
-                change.loft / DEG,
-                change.lie / DEG,
+                signed_tenth(change.loft / DEG),
+                signed_tenth(change.lie / DEG),
                 change.face.abs() / DEG,
                 if change.face < 0.0 { "closed" } else { "open" },
             ),
@@ -115,6 +115,16 @@ pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<St
         });
     }
     out
+}
+
+/// To a tenth, with its sign unless it is zero.
+fn signed_tenth(v: f64) -> String {
+    let tenths = (v * 10.0).round() / 10.0;
+    if tenths == 0.0 {
+        "0.0".into()
+    } else {
+        format!("{tenths:+.1}")
+    }
 }
 
 fn bend_step(head: &Head, from: &Setting, to: &Setting) -> Step {

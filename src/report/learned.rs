@@ -20,6 +20,7 @@ pub struct ResponseReport {
     pub gain_se: f64,
     pub coverage_80: f64,
     pub shot_sd: f64,
+    pub visit_sd: f64,
     pub session_sd: f64,
     pub converged: bool,
 }
@@ -111,6 +112,7 @@ impl LearnedReport {
                     gain_se: tidy(r.score.gain_se),
                     coverage_80: tidy(r.score.coverage_80),
                     shot_sd: tidy(r.components.shot_sd),
+                    visit_sd: tidy(r.components.visit_sd),
                     session_sd: tidy(r.components.session_sd),
                     converged: r.converged,
                 })
@@ -169,20 +171,55 @@ impl Report for LearnedReport {
             "Each session is predicted by a fit that never saw it. A response is used where it \
              beats bare physics by more than one standard error.",
         );
-        let shown: Vec<&LeverWorth> = self
-            .levers
+        let sideways = ["launch_direction_deg", "spin_axis_deg"];
+        if !self
+            .responses
             .iter()
-            .filter(|l| l.seen && l.feature != "cg_back_mm")
-            .collect();
-        let mut last = None;
-        for l in shown {
-            if last != Some((&l.player, &l.head)) {
-                page.heading(&format!("{} with {}", l.player, l.head));
-                last = Some((&l.player, &l.head));
+            .any(|r| r.in_use && sideways.contains(&r.response.as_str()))
+        {
+            page.line("Nothing sideways is in use: for the line of the ball, bare physics stands.");
+            return;
+        }
+        for feature in crate::club::FEATURES {
+            let rows: Vec<&LeverWorth> = self
+                .levers
+                .iter()
+                .filter(|l| l.seen && l.feature == feature)
+                .collect();
+            // What hardly moves the ball sideways is in the JSON, not on the page.
+            let matters = |l: &&LeverWorth| {
+                let w = &l.learned_offline_m;
+                (w.mean - l.physics_offline_m).abs() > 0.25 * YARD
+            };
+            if rows.iter().any(matters) {
+                lever_table(feature, &rows, page);
             }
-            page.indented("- ", &lever_line(l, page));
         }
     }
+}
+
+/// One lever over players and heads.
+fn lever_table(feature: &str, rows: &[&LeverWorth], page: &mut Page) {
+    page.heading(&format!(
+        "{} moves the ball ({})",
+        unit_of(feature),
+        page.length_unit()
+    ));
+    let cells: Vec<Vec<String>> = rows
+        .iter()
+        .map(|l| {
+            let w = &l.learned_offline_m;
+            let cell = |m: f64| page.side(m);
+            vec![
+                l.player.clone(),
+                l.head.clone(),
+                cell(l.physics_offline_m),
+                cell(w.mean),
+                format!("{} to {}", cell(w.low).trim(), cell(w.high).trim()),
+            ]
+        })
+        .collect();
+    page.table(&["player", "head", "physics", "learned", "80 %"], &cells, 2);
 }
 
 /// What a unit of a feature is, in words.
@@ -197,21 +234,4 @@ fn unit_of(feature: &str) -> &'static str {
         // Right in the right-handed frame of the features: open for either hand.
         _ => "1 deg of face more open",
     }
-}
-
-fn lever_line(l: &LeverWorth, page: &Page) -> String {
-    let w = &l.learned_offline_m;
-    let cell = |m: f64| page.side(m).trim().to_string();
-    let mut text = format!(
-        "{} moves the ball {} ({} to {}); physics alone says {}",
-        unit_of(&l.feature),
-        page.sideways(w.mean),
-        cell(w.low),
-        cell(w.high),
-        cell(l.physics_offline_m),
-    );
-    if w.low < 0.0 && w.high > 0.0 && (w.high - w.low) > 4.0 * YARD {
-        text += "; wide: the log can't tell it well yet";
-    }
-    text
 }

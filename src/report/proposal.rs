@@ -200,11 +200,13 @@ impl Report for ProposalReport {
         for r in &self.rows {
             row_text(r, page);
         }
-        page.line("");
-        page.line(&format!(
-            "{} settings, {} deliveries each; {} held back by your limits; 80 % intervals.",
-            self.settings, self.deliveries_each, self.settings_held_back
-        ));
+        if self.settings > 1 {
+            page.line("");
+            page.line(&format!(
+                "{} settings, {} deliveries each; {} held back by your limits; 80 % intervals.",
+                self.settings, self.deliveries_each, self.settings_held_back
+            ));
+        }
         let mut all: Vec<&String> = Vec::new();
         for c in self.rows.iter().flat_map(|r| &r.cautions) {
             if !all.contains(&c) {
@@ -222,7 +224,7 @@ impl Report for ProposalReport {
 
 fn correction_line(a: &Around) -> String {
     match a.model_version {
-        None => "Bare physics: no model has been fitted yet (see 'refit').".into(),
+        None => "Bare physics, without a learned correction.".into(),
         Some(v) if a.correction_in_use.is_empty() => {
             format!("Bare physics: model {v} does not beat it on held-out sessions.")
         }

@@ -1,0 +1,172 @@
+//! The search keeps what must be kept, covers what there is, and comes out the same every time.
+
+mod stat_common;
+use stat_common::range::{Bay, DRAWS, all_rows};
+use stat_common::{build, driver, iron};
+use std::sync::LazyLock;
+use trimtab::club::Hold;
+use trimtab::hand::Hand;
+use trimtab::head::{Head, Setting};
+use trimtab::proposal::{Options, Proposal, Row, Undo, propose, what_if};
+
+static DRIVER: LazyLock<Bay> = LazyLock::new(|| Bay::new(build(driver(), 45.0)));
+static FADER: LazyLock<Proposal> = LazyLock::new(|| {
+    DRIVER.propose_words("starts 2 right, curves 18 right, carries 240", Hand::Right)
+});
+static DRAWER: LazyLock<Proposal> = LazyLock::new(|| {
+    DRIVER.propose_words("starts 2 left, curves 18 left, carries 240", Hand::Right)
+});
+
+fn words(r: &Row) -> String {
+    r.steps
+        .iter()
+        .map(|s| s.instruction.as_str())
+        .collect::<Vec<_>>()
+        .join("; ")
+}
+
+/// Limits are kept in every row, by a sum of moments made here.
+#[test]
+fn prop_hold() {
+    let s = DRIVER.words("curves 18 right", Hand::Right);
+    let with = |hold| propose(&s, &Options { hold, ..all_rows() }).expect("a proposal");
+    // Swing weight: moment about 14 in from the butt in points of 1.75 oz in (trade convention);
+    // the head's CG moves along the shaft.
+    let moment = |setting: &Setting| {
+        let head = &DRIVER.club.head;
+        let (m, r) = (
+            head.mass_properties(setting),
+            head.mass_properties(&head.reference),
+        );
+        let up = (m.cg - r.cg).x * -head.lie.cos() + (m.cg - r.cg).z * head.lie.sin();
+        m.mass * (45.0 * 0.0254 - 0.5 * 0.0254 - up - 14.0 * 0.0254)
+            / (1.75 * 0.028_349_523_125 * 0.0254)
+    };
+    let now = moment(&DRIVER.club.setting);
+    let free = with(Hold::default());
+    let far = free.rows.iter().map(|r| (moment(&r.setting) - now).abs());
+    assert!(far.fold(0.0, f64::max) > 2.0, "nothing to hold back");
+    for limit in [0.1, 0.5, 2.0] {
+        let p = with(Hold {
+            swing_weight_points: Some(limit),
+            ..Hold::default()
+        });
+        assert!(!p.rows.is_empty() && p.held_back > 0);
+        for r in &p.rows {
+            let off = moment(&r.setting) - now;
+            assert!(off.abs() <= limit + 1e-6, "{}: {off}", words(r));
+            let said = r.swing_weight.0 - p.now.swing_weight.0;
+            assert!((said - off).abs() < 1e-9, "{said} {off}");
+        }
+    }
+    let p = with(Hold {
+        head_mass: Some(0.004),
+        ..Hold::default()
+    });
+    assert!(
+        p.rows
+            .iter()
+            .any(|r| (r.head_mass - p.now.head_mass).abs() > 0.003)
+    );
+    for r in &p.rows {
+        assert!((r.head_mass - p.now.head_mass).abs() <= 0.004 + 1e-9);
+    }
+    let p = with(Hold {
+        reversible_only: true,
+        ..Hold::default()
+    });
+    assert!(!p.rows.is_empty());
+    for r in &p.rows {
+        assert_eq!(r.setting.zones, DRIVER.club.setting.zones);
+        assert!(
+            r.undo < Undo::NotReally && !words(r).contains("melt"),
+            "{}",
+            words(r)
+        );
+    }
+    assert!(free.rows.iter().any(|r| r.undo == Undo::NotReally));
+}
+
+#[test]
+fn inv_size_and_sanity_of_the_search() {
+    for p in [&*FADER, &*DRAWER] {
+        assert!(
+            p.settings >= 2000 && p.deliveries == DRAWS,
+            "{}",
+            p.settings
+        );
+        assert!((0.0..=1.0).contains(&p.reach), "{}", p.reach);
+        let key = |r: &Row| r.loss + r.steps.iter().map(|s| s.effort).sum::<f64>();
+        assert!(key(&p.rows[0]) <= key(p.rows.last().expect("rows")));
+        for r in p.rows.iter().chain([&p.now]) {
+            assert!((0.0..=1.0).contains(&r.helps), "{}", r.helps);
+            let all = r
+                .ground
+                .iter()
+                .chain([&r.offline, &r.offline_change, &r.spin_rate]);
+            for i in all {
+                assert!(i.low <= i.mean && i.mean <= i.high, "{i:?}");
+            }
+            let sum = r.ground[0].mean + r.ground[1].mean;
+            assert!((sum - r.offline.mean).abs() < 1e-9);
+            let by = r.offline.mean - p.now.offline.mean;
+            assert!((by - r.offline_change.mean).abs() < 1e-9);
+            assert!(r.setting.check(&DRIVER.club.head).is_ok());
+        }
+        assert!(p.now.steps.is_empty() && p.now.helps == 0.0 && p.now.undo == Undo::Nothing);
+    }
+}
+
+/// One thread or two, once or again: the same to the last bit.
+#[test]
+fn inv_bitwise_the_same() {
+    let on = |threads: usize| {
+        rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .expect("a pool")
+            .install(|| {
+                DRIVER.propose_words("starts 2 right, curves 18 right, carries 240", Hand::Right)
+            })
+    };
+    // The shortest text of a float that reads back the same tells bits apart.
+    let want = format!("{:?}", on(1));
+    assert!(format!("{:?}", on(2)) == want);
+    assert!(format!("{:?}", &*FADER) == want);
+    assert!(format!("{:?}", &*DRAWER) != want);
+}
+
+/// "What if" says of a setting what the search said of it, and again without seeing the others.
+#[test]
+fn alt_what_if() {
+    let s = DRIVER.words("starts 2 right, curves 18 right, carries 240", Hand::Right);
+    for row in FADER.rows.iter().take(12) {
+        let (now, then) = what_if(&s, &row.setting, &all_rows()).expect("a setting");
+        assert_eq!(then, *row);
+        assert_eq!(now, FADER.now);
+    }
+    let mut bad = DRIVER.club.setting.clone();
+    bad.zones[0] = 0.1;
+    assert!(what_if(&s, &bad, &all_rows()).is_err());
+}
+
+/// A head without any lever has nothing to propose, and says so.
+#[test]
+fn inv_no_levers() {
+    let bare = Bay::new(build(
+        Head {
+            ports: vec![],
+            ..iron()
+        },
+        37.0,
+    ));
+    let mut bay = bare;
+    bay.club.setting.ports.clear();
+    bay.club.head.reference.ports.clear();
+    let p = bay.propose_words("starts 20 right", Hand::Right);
+    assert!(p.rows.is_empty() && p.settings == 1 && p.reach == 0.0);
+    assert_eq!(
+        p.answer,
+        trimtab::proposal::Answer::NotTheClub { reach: 0.0 }
+    );
+}
