@@ -305,3 +305,28 @@ fn a_session_is_logged_whole_or_not_at_all() {
     );
     assert!(ran.ok().ends_with(": 14 shots logged\n"));
 }
+
+/// A wedge flies far for its ball speed: its carries look like no other unit.
+#[test]
+fn a_wedge_with_its_carries_is_taken() {
+    let shop = Shop::stocked();
+    let rows = |carry: &str, yards: f64| {
+        let row = |i: i32| {
+            format!(
+                "{},30.4,10400,{}\n",
+                34.6 + 0.1 * f64::from(i),
+                yards + f64::from(i)
+            )
+        };
+        let rows: String = (0..12).map(row).collect();
+        format!("ball_speed_m_s,launch_angle_deg,spin_rate_rpm,carry_{carry}\n{rows}")
+    };
+    let log = |csv: String| shop.run_in(&["log", "-", "--build", "IF-W1"], csv);
+    assert!(
+        log(rows("yd", 99.0))
+            .quiet()
+            .ends_with(": 12 shots logged\n")
+    );
+    // But feet under yards are seen.
+    log(rows("yd", 297.0)).fails(3, &["it would fit with carry in ft"]);
+}

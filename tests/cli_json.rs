@@ -190,6 +190,7 @@ const BARE: &[&str] = &[
     "gain_se",
     "shot_sd",
     "session_sd",
+    "visit_sd",
 ];
 
 /// Whether a number's key, or the one around it (`offline_m.mean`, `screw_g.keel`), has a unit.
