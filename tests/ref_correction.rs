@@ -4,7 +4,9 @@ mod stat_common;
 use stat_common::season::{Plan, SESSION_SD, Truth};
 use stat_common::*;
 use trimtab::club::FEATURES;
-use trimtab::correction::{FitOptions, Model, ResponseModel, Season, SessionSummary, Term, fit};
+use trimtab::correction::{
+    Components, FitOptions, Model, ResponseModel, Season, SessionSummary, Term, fit,
+};
 
 fn fitted(sessions: &[SessionSummary], prior: Option<&Model>, widening: f64) -> Model {
     let options = FitOptions {
@@ -87,19 +89,23 @@ fn ref_known_effects_come_back() {
 fn ref_session_spread_comes_back() {
     let (sessions, _) = Plan::usual(7).simulate();
     let model = fitted(&sessions, None, 1.0);
-    let ratios: Vec<f64> = model
-        .responses
-        .iter()
-        .zip(SESSION_SD)
-        .map(|(m, s)| m.components.session_sd / s)
-        .collect();
+    let ratio = |of: fn(&Components) -> f64, truth: f64| -> Vec<f64> {
+        let pairs = model.responses.iter().zip(SESSION_SD);
+        pairs
+            .map(|(m, s)| of(&m.components) / (truth * s))
+            .collect()
+    };
+    // The season's truth: a day adds one unit, a session within the day half of one.
+    let visits = ratio(|c| c.visit_sd, 1.0);
+    let ratios = ratio(|c| c.session_sd, 0.5);
     let shots: Vec<f64> = model
         .responses
         .iter()
         .zip(SESSION_SD)
         .map(|(m, s)| m.components.shot_sd / (4.0 * s))
         .collect();
-    println!("session spread over truth {ratios:.3?}, shot spread {shots:.3?}");
+    println!("visits over truth {visits:.3?}, sessions {ratios:.3?}, shots {shots:.3?}");
+    assert!((mean_se(&visits).0 - 1.0).abs() < 0.15, "{visits:?}");
     assert!((mean_se(&ratios).0 - 1.0).abs() < 0.15, "{ratios:?}");
     assert!((mean_se(&shots).0 - 1.0).abs() < 0.05, "{shots:?}");
 }
