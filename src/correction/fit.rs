@@ -34,7 +34,7 @@ impl Default for FitOptions {
     fn default() -> Self {
         FitOptions {
             widening: 1.5,
-            max_iterations: 300,
+            max_iterations: 2000,
             fixed: None,
         }
     }
@@ -357,7 +357,7 @@ impl Problem {
                 next.player_factor / c.player_factor,
                 next.head_factor / c.head_factor,
             ];
-            converged = moved.iter().all(|m| (m - 1.0).abs() < 1e-3);
+            converged = moved.iter().all(|m| (m - 1.0).abs() < 1e-5);
             c = next;
         }
         let (_, cov) = self.posterior(&c)?;
