@@ -90,7 +90,7 @@ impl Problem {
                 next.player_factor / c.player_factor,
                 next.head_factor / c.head_factor,
             ];
-            converged = moved.iter().all(|m| (m - 1.0).abs() < 1e-3);
+            converged = moved.iter().all(|m| (m - 1.0).abs() < 1e-4);
             c = next;
         }
         let (_, cov) = self.posterior(&c)?;

@@ -24,7 +24,7 @@ impl Default for FitOptions {
     fn default() -> Self {
         FitOptions {
             widening: 1.5,
-            max_iterations: 300,
+            max_iterations: 500,
             fixed: None,
         }
     }
