@@ -219,9 +219,13 @@ impl Striker {
         }
         // Energy: dT = -J.u + J.W J / 2 must not be positive.
         let taken = j.dot(&(w * j));
-        if taken > 0.0 {
-            j *= (2.0 * j.dot(&u) / taken).min(1.0);
-        }
+        let scale = if taken > 0.0 {
+            (2.0 * j.dot(&u) / taken).min(1.0)
+        } else {
+            1.0
+        };
+        j *= scale;
+        let energy_lost = j.dot(&u) - 0.5 * scale * scale * taken;
 
         let spin = -n.cross(&j) * (ball.radius / ball.inertia);
         let head_spin = -self.inverse_inertia * r_c.cross(&j);
@@ -232,6 +236,7 @@ impl Striker {
             head_spin: orientation * head_spin,
             impulse: orientation * j,
             sliding,
+            energy_lost,
         }
     }
 
@@ -293,6 +298,8 @@ pub struct Impact {
     pub impulse: Vector3<f64>,
     /// Whether the ball was still sliding on the face when it left.
     pub sliding: bool,
+    /// Kinetic energy that became something else, J; never negative beyond rounding.
+    pub energy_lost: f64,
 }
 
 impl Impact {
@@ -305,6 +312,7 @@ impl Impact {
             head_spin: zero,
             impulse: zero,
             sliding: false,
+            energy_lost: 0.0,
         }
     }
 

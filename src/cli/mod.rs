@@ -2,14 +2,16 @@
 
 mod add;
 mod args;
-mod calc;
 mod card;
 mod check;
 mod context;
 mod export;
 mod failure;
+mod flight;
+mod impact;
 mod list;
 mod log;
+mod mass;
 mod new;
 mod propose;
 mod rebuild;
@@ -69,9 +71,9 @@ enum Command {
     Show(list::Show),
     Withdraw(list::Withdraw),
     Export(export::Export),
-    Mass(calc::Mass),
-    Impact(calc::ImpactArgs),
-    Flight(calc::FlightArgs),
+    Mass(mass::Mass),
+    Impact(impact::ImpactArgs),
+    Flight(flight::FlightArgs),
     /// Print shell completions.
     #[command(after_help = "Example:\n  trimtab completions bash > trimtab.bash")]
     Completions {
