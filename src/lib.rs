@@ -14,7 +14,7 @@
 //!
 //! - **core**, pure values in and out: [`head`], [`hosel`], [`impact`], [`flight`], [`air`],
 //!   [`delivery`], [`tendency`], [`correction`], [`proposal`], [`verdict`], [`workshop`], [`miss`];
-//! - **edges**: [`bench`] (the log of record, descriptions, import and export), [`report`] (text,
+//! - **edges**: [`bench`](mod@bench) (the log of record, descriptions, import and export), [`report`] (text,
 //!   JSON, the job card), [`cli`] (the commands). The core knows none of them.
 //!
 //! Inside everything is SI and radians, for a right-handed player: x to the right of the target
