@@ -30,14 +30,12 @@ impl Problem {
         let start = |sd: f64| (COMPONENT_WEIGHT * sd * sd, COMPONENT_WEIGHT);
         let (mut visit_sum, mut visit_count) = start(VISIT_SD[self.r]);
         let (mut session_sum, mut session_count) = start(SESSION_SD[self.r]);
-        let residual = &self.y - &self.x * mean;
+        let residual = self.residual(mean);
         for v in &self.visits {
-            let chol = self.noise(c, v).cholesky().ok_or_else(|| self.singular())?;
-            let inverse = chol.inverse();
+            let inverse = self.precision(c, v)?;
             let wr = &inverse * residual.rows(v.start, v.len());
-            let wx = &inverse * self.x.rows(v.start, v.len());
             // Uncertainty of the coefficients, as it enters the weighed residuals.
-            let spread = &wx * cov * wx.transpose();
+            let spread = &inverse * self.spread(cov, v) * &inverse;
             let effect = visit2 * wr.sum();
             visit_sum +=
                 effect * effect + visit2 - visit2 * visit2 * (inverse.sum() - spread.sum());

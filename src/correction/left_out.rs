@@ -41,21 +41,15 @@ impl Problem {
         mean: &DVector<f64>,
         cov: &DMatrix<f64>,
     ) -> Result<Vec<(f64, f64)>, FitError> {
-        let residual = &self.y - &self.x * mean;
-        let as_matrix = DMatrix::from_column_slice(residual.len(), 1, residual.as_slice());
-        let wr = self.weighed(c, &as_matrix)?;
-        let wx = self.weighed(c, &self.x)?;
-        let wxv = &wx * cov;
+        let residual = self.residual(mean);
         let mut out = Vec::with_capacity(self.y.len());
         for v in &self.visits {
-            let inverse = self
-                .noise(c, v)
-                .cholesky()
-                .ok_or_else(|| self.singular())?
-                .inverse();
-            for (a, j) in v.clone().enumerate() {
-                let own = inverse[(a, a)] - wxv.row(j).dot(&wx.row(j));
-                out.push((wr[(j, 0)] / own, own.max(f64::MIN_POSITIVE).sqrt().recip()));
+            let precision = self.precision(c, v)?;
+            let weighed = &precision * residual.rows(v.start, v.len());
+            let explained = &precision * self.spread(cov, v) * &precision;
+            for a in 0..v.len() {
+                let own = precision[(a, a)] - explained[(a, a)];
+                out.push((weighed[a] / own, own.max(f64::MIN_POSITIVE).sqrt().recip()));
             }
         }
         Ok(out)

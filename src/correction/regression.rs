@@ -16,8 +16,9 @@ use std::ops::Range;
 pub(super) struct Problem {
     pub(super) r: usize,
     pub(super) terms: Vec<Term>,
-    /// Design, a row for each session.
-    pub(super) x: DMatrix<f64>,
+    /// Design, a row for each session: column and value of what is not zero, some two dozen of
+    /// what may be many hundreds.
+    pub(super) x: Vec<Vec<(usize, f64)>>,
     pub(super) y: DVector<f64>,
     /// Effective number of shots of each session.
     pub(super) n: DVector<f64>,
@@ -42,7 +43,11 @@ impl Problem {
         options: &FitOptions,
     ) -> Problem {
         let terms = columns(rows, last);
-        let x = DMatrix::from_fn(rows.len(), terms.len(), |j, c| entry(&terms[c], rows[j]));
+        let filled = |s: &SessionSummary| {
+            let all = terms.iter().enumerate().map(|(c, t)| (c, entry(t, s)));
+            all.filter(|(_, v)| *v != 0.0).collect()
+        };
+        let x = rows.iter().map(|s| filled(s)).collect();
         let scale = DVector::from_fn(terms.len(), |c, _| prior_scale(r, &terms[c]));
         let (mut freedom, mut squares) = (COMPONENT_WEIGHT, 0.0);
         let usual = VISIT_SD[r] * 4.0;
@@ -87,19 +92,37 @@ impl Problem {
         })
     }
 
-    /// `noise⁻¹ m` for a matrix with a row for each session, visit by visit.
-    pub(super) fn weighed(
+    /// Inverse of the noise of a visit.
+    pub(super) fn precision(
         &self,
         c: &Components,
-        m: &DMatrix<f64>,
+        visit: &Range<usize>,
     ) -> Result<DMatrix<f64>, FitError> {
-        let mut out = m.clone();
-        for v in &self.visits {
-            let chol = self.noise(c, v).cholesky().ok_or_else(|| self.singular())?;
-            let solved = chol.solve(&m.rows(v.start, v.len()).into_owned());
-            out.rows_mut(v.start, v.len()).copy_from(&solved);
-        }
-        Ok(out)
+        let chol = self
+            .noise(c, visit)
+            .cholesky()
+            .ok_or_else(|| self.singular())?;
+        Ok(chol.inverse())
+    }
+
+    /// What the sessions show beyond given coefficients.
+    pub(super) fn residual(&self, mean: &DVector<f64>) -> DVector<f64> {
+        DVector::from_fn(self.y.len(), |j, _| {
+            self.y[j] - self.x[j].iter().map(|(i, v)| v * mean[*i]).sum::<f64>()
+        })
+    }
+
+    /// Covariance of the sessions of a visit that a covariance of the coefficients makes.
+    pub(super) fn spread(&self, cov: &DMatrix<f64>, visit: &Range<usize>) -> DMatrix<f64> {
+        DMatrix::from_fn(visit.len(), visit.len(), |a, b| {
+            let mut sum = 0.0;
+            for &(i, u) in &self.x[visit.start + a] {
+                for &(j, w) in &self.x[visit.start + b] {
+                    sum += u * w * cov[(i, j)];
+                }
+            }
+            sum
+        })
     }
 
     pub(super) fn singular(&self) -> FitError {
@@ -135,10 +158,20 @@ impl Problem {
         &self,
         c: &Components,
     ) -> Result<(DVector<f64>, DMatrix<f64>), FitError> {
-        let wx = self.weighed(c, &self.x)?;
-        let prior = self.prior_precision(c);
-        let information = self.x.transpose() * &wx + &prior;
-        let right = wx.transpose() * &self.y + &prior * &self.prior_mean;
+        let mut information = self.prior_precision(c);
+        let mut right = &information * &self.prior_mean;
+        for v in &self.visits {
+            let precision = self.precision(c, v)?;
+            for (a, b) in (0..v.len()).flat_map(|a| (0..v.len()).map(move |b| (a, b))) {
+                let weight = precision[(a, b)];
+                for &(i, u) in &self.x[v.start + a] {
+                    right[i] += weight * u * self.y[v.start + b];
+                    for &(j, w) in &self.x[v.start + b] {
+                        information[(i, j)] += weight * u * w;
+                    }
+                }
+            }
+        }
         let chol = information.cholesky().ok_or_else(|| self.singular())?;
         Ok((chol.solve(&right), chol.inverse()))
     }
@@ -152,7 +185,7 @@ impl Problem {
     /// The posterior mean as ordinary least squares on augmented rows, by `linfa-linear`: a
     /// whitened row for each session, and the rows of a square root of the prior precision.
     pub(super) fn least_squares(&self, c: &Components) -> Result<DVector<f64>, FitError> {
-        let (m, k) = self.x.shape();
+        let (m, k) = (self.x.len(), self.terms.len());
         if k == 0 {
             return Ok(DVector::zeros(0));
         }
@@ -165,7 +198,13 @@ impl Problem {
                 .ok_or_else(|| self.singular())?
                 .unpack();
             let whiten = |m: DMatrix<f64>| root.solve_lower_triangular(&m);
-            let x = whiten(self.x.rows(v.start, v.len()).into_owned());
+            let mut dense = DMatrix::zeros(v.len(), k);
+            for a in 0..v.len() {
+                for &(i, u) in &self.x[v.start + a] {
+                    dense[(a, i)] = u;
+                }
+            }
+            let x = whiten(dense);
             let y = whiten(DMatrix::from_fn(v.len(), 1, |a, _| self.y[v.start + a]));
             let (x, y) = x.zip(y).ok_or_else(|| self.singular())?;
             for a in 0..v.len() {
@@ -199,10 +238,14 @@ impl Problem {
         let keep: Vec<usize> = (0..self.terms.len())
             .filter(|&i| !self.terms[i].is_slope())
             .collect();
+        let kept = |row: &[(usize, f64)]| {
+            let place = |&(i, v): &(usize, f64)| Some((keep.binary_search(&i).ok()?, v));
+            row.iter().filter_map(place).collect()
+        };
         Problem {
             r: self.r,
             terms: keep.iter().map(|&i| self.terms[i].clone()).collect(),
-            x: self.x.select_columns(&keep),
+            x: self.x.iter().map(|row| kept(row)).collect(),
             y: self.y.clone(),
             n: self.n.clone(),
             visits: self.visits.clone(),

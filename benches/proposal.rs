@@ -1,0 +1,43 @@
+//! One proposal from words: some 2,700 settings of a driver with 200 deliveries each, more than
+//! half a million impacts and flights.
+#![allow(missing_docs)] // the macro makes a public function
+
+use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use std::hint::black_box;
+use std::time::Duration;
+use trimtab::hand::Hand;
+use trimtab::proposal::{Options, propose};
+
+#[path = "../tests/stat_common/mod.rs"]
+mod stat_common;
+use stat_common::range::Bay;
+use stat_common::{build, driver};
+
+const MISS: &str = "starts 2 right, curves 18 right, carries 240, high";
+
+fn proposal(c: &mut Criterion) {
+    let bay = Bay::new(build(driver(), 45.0));
+    let situation = bay.words(MISS, Hand::Right);
+    let p = propose(&situation, &Options::default()).expect("a proposal");
+    assert!(p.settings >= 2000 && p.deliveries == 200 && !p.rows.is_empty());
+    let mut group = c.benchmark_group("proposal");
+    group
+        .sample_size(10)
+        .measurement_time(Duration::from_secs(10));
+    group.throughput(Throughput::Elements((p.settings * p.deliveries) as u64));
+    group.bench_function(format!("{} settings", p.settings), |b| {
+        b.iter(|| propose(black_box(&situation), &Options::default()));
+    });
+    group.finish();
+    let mut group = c.benchmark_group("proposal");
+    group
+        .sample_size(10)
+        .measurement_time(Duration::from_secs(2));
+    group.bench_function("situation from words", |b| {
+        b.iter(|| bay.words(black_box(MISS), Hand::Right));
+    });
+    group.finish();
+}
+
+criterion_group!(benches, proposal);
+criterion_main!(benches);
