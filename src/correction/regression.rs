@@ -173,7 +173,7 @@ impl Problem {
             }
         }
         let chol = information.cholesky().ok_or_else(|| self.singular())?;
-        Ok((chol.solve(&right), chol.inverse()))
+        Ok((chol.solve(&right), inverse(&chol.l())))
     }
 
     pub(super) fn is_inherited(&self, column: usize) -> bool {
@@ -257,4 +257,16 @@ impl Problem {
             start: self.start,
         }
     }
+}
+
+/// Inverse of `L Lᵀ` by way of that of `L`, whose columns start with zeros: a third of the work,
+/// the rest a product.
+fn inverse(l: &DMatrix<f64>) -> DMatrix<f64> {
+    let k = l.nrows();
+    let mut out = DMatrix::<f64>::identity(k, k);
+    for c in 0..k {
+        let rest = l.view((c, c), (k - c, k - c));
+        rest.solve_lower_triangular_mut(&mut out.view_mut((c, c), (k - c, 1)));
+    }
+    out.transpose() * out
 }
