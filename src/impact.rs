@@ -184,6 +184,21 @@ impl Striker {
         }
     }
 
+    /// The delivery that a swing makes with this striker: what [`Striker::swing`] took apart.
+    pub fn delivery(&self, swing: &Swing) -> Delivery {
+        let normal = swing.hands * self.attitude * hosel::face_normal(self.loft);
+        let velocity = swing.velocity * self.speed_factor;
+        Delivery {
+            head_speed: velocity.norm(),
+            club_path: velocity.x.atan2(velocity.y),
+            attack_angle: velocity.z.atan2(velocity.x.hypot(velocity.y)),
+            face_angle: normal.x.atan2(normal.y),
+            dynamic_loft: normal.z.clamp(-1.0, 1.0).asin(),
+            strike_toe: swing.strike_toe,
+            strike_up: swing.strike_up,
+        }
+    }
+
     /// One impact of a swing with this striker.
     pub fn strike(&self, swing: &Swing, ball: &Ball, k: &ImpactConstants) -> Impact {
         let orientation = swing.hands * self.attitude;

@@ -1,29 +1,63 @@
 //! A miss in words: "starts 5 right, curves 15 right, carries 240, high".
 //!
-//! Clauses are separated by commas or "and". Distances are in yards unless they carry their own
-//! unit. What is said becomes readings with wide errors; what is left open stays open.
+//! Clauses are separated by commas, "and", "but", "then"; within a clause each word that names what
+//! the ball does begins a new statement, so that "pull hook" and "low fade" say two things.
+//! Distances are in yards unless they carry their own unit. Nothing is passed over: a word that is
+//! not understood, a thing said twice, or a direction against its own word is refused.
 
 use crate::hand::{Hand, Mirror};
 use crate::units::{RPM, YARD};
 
-/// What was said of the height.
+/// More or less than it should be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Height {
-    /// Too high, ballooning.
+pub enum Complaint {
+    /// Too high, or too much spin.
     High,
-    /// Too low.
+    /// Too low, or too little spin.
     Low,
 }
 
+/// How far, as far as it was said; right positive.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Amount {
+    /// A number was said, m.
+    Stated(f64),
+    /// Only a direction was said: so many usual misses, see [`USUAL_MISS`].
+    Unsaid(f64),
+}
+
+impl Amount {
+    /// In m, at a carry.
+    pub fn at(self, carry: f64) -> f64 {
+        match self {
+            Amount::Stated(v) => v,
+            Amount::Unsaid(n) => n * USUAL_MISS * carry,
+        }
+    }
+}
+
+impl Mirror for Amount {
+    fn mirrored(self) -> Self {
+        match self {
+            Amount::Stated(v) => Amount::Stated(-v),
+            Amount::Unsaid(n) => Amount::Unsaid(-n),
+        }
+    }
+}
+
+/// What stands in for an amount that was not said, as a share of carry: ten yards of 250 (common
+/// practice, no source).
+pub const USUAL_MISS: f64 = 0.04;
+
 /// A miss as it was said, in m and rad/s; real-world frame, right positive, until turned.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Miss {
     /// Where the start line passes at landing distance.
-    pub start: Option<f64>,
+    pub start: Option<Amount>,
     /// Curve from the start line.
-    pub curve: Option<f64>,
+    pub curve: Option<Amount>,
     /// Where it lands.
-    pub offline: Option<f64>,
+    pub offline: Option<Amount>,
     /// Carry.
     pub carry: Option<f64>,
     /// Greatest height.
@@ -31,15 +65,15 @@ pub struct Miss {
     /// Spin rate.
     pub spin_rate: Option<f64>,
     /// Too high or too low.
-    pub height: Option<Height>,
-    /// Amounts that were not said and had to be assumed, in words.
-    pub assumed: Vec<String>,
+    pub height: Option<Complaint>,
+    /// Too much or too little spin.
+    pub spin: Option<Complaint>,
 }
 
 impl Mirror for Miss {
     fn mirrored(mut self) -> Self {
         for v in [&mut self.start, &mut self.curve, &mut self.offline] {
-            *v = v.map(|x| -x);
+            *v = v.map(Mirror::mirrored);
         }
         self
     }
@@ -49,7 +83,8 @@ impl Mirror for Miss {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error(
     "'{clause}' is not understood: {why}. Say for instance: starts 5 right, curves 15 right, \
-     carries 240 (yd; or 220 m), apex 30, spins 3200, high, low, offline 12 left"
+     carries 240 (yd; or 220 m), apex 30, spins 3200, high, low, too much spin, offline 12 left, \
+     pull hook, push fade"
 )]
 pub struct MissError {
     /// The clause.
@@ -58,13 +93,11 @@ pub struct MissError {
     pub why: String,
 }
 
-/// Amount that stands in when only a direction was said, m: ten yards.
-const UNSAID: f64 = 10.0 * YARD;
 /// More than any ball does, m.
 const MOST: f64 = 450.0;
 
-/// What a clause is about.
-#[derive(Clone, Copy, PartialEq)]
+/// What a statement is about.
+#[derive(Debug, Clone, Copy, PartialEq)]
 enum Subject {
     Start,
     Curve,
@@ -72,77 +105,130 @@ enum Subject {
     Carry,
     Apex,
     Spin,
-    Height(Height),
 }
 
-/// Words that name a subject; `Some(side)` for curves that carry their own direction, +1 being
-/// away from a right-handed player's body (a fade).
-const WORDS: [(&[&str], Subject, Option<f64>); 15] = [
+/// Words that name a subject, with their own direction where they have one: +1 away from the
+/// player's body (a fade). A push or a pull is a start line, a slice or a hook a curve.
+const WORDS: [(&[&str], Subject, Option<f64>); 10] = [
     (&["starts", "start", "starting"], Subject::Start, None),
     (
-        &["curves", "curve", "curving", "falls", "bends", "moves"],
+        &[
+            "pushes", "push", "pushed", "blocks", "block", "blocked", "pushy",
+        ],
+        Subject::Start,
+        Some(1.0),
+    ),
+    (&["pulls", "pull", "pulled"], Subject::Start, Some(-1.0)),
+    (
+        &[
+            "curves", "curve", "curving", "falls", "bends", "moves", "leans",
+        ],
         Subject::Curve,
         None,
     ),
     (
-        &["fades", "fade", "slices", "slice", "cuts"],
+        &[
+            "fades", "fade", "fading", "slices", "slice", "slicing", "cuts", "cut",
+        ],
         Subject::Curve,
         Some(1.0),
     ),
     (
-        &["draws", "draw", "hooks", "hook", "turns", "over"],
+        &[
+            "draws", "draw", "drawing", "hooks", "hook", "hooking", "turns", "turn", "turning",
+        ],
         Subject::Curve,
         Some(-1.0),
     ),
     (
         &[
-            "leaks", "misses", "lands", "ends", "offline", "finishes", "goes",
+            "leaks", "leak", "misses", "miss", "lands", "land", "ends", "offline", "finishes",
+            "goes",
         ],
         Subject::Offline,
         None,
     ),
-    (&["pushes", "push"], Subject::Start, Some(1.0)),
-    (&["pulls", "pull"], Subject::Start, Some(-1.0)),
-    (&["carries", "carry"], Subject::Carry, None),
-    (&["apex", "peaks", "height"], Subject::Apex, None),
-    (&["spins", "spin"], Subject::Spin, None),
-    (&["high"], Subject::Height(Height::High), None),
-    (
-        &["balloons", "balloon", "ballooning"],
-        Subject::Height(Height::High),
-        None,
-    ),
-    (&["low"], Subject::Height(Height::Low), None),
-    (&["dives", "drops"], Subject::Height(Height::Low), None),
-    (&["climbs"], Subject::Height(Height::High), None),
+    (&["carries", "carry", "carrying"], Subject::Carry, None),
+    (&["apex", "peaks", "peak", "height"], Subject::Apex, None),
+    (&["spins", "spin", "spinning"], Subject::Spin, None),
 ];
 /// Words that say nothing.
-const FILLERS: [&str; 14] = [
-    "too", "it", "the", "ball", "then", "a", "to", "of", "more", "rpm", "is", "about", "very", "by",
+const FILLERS: [&str; 31] = [
+    "too", "it", "the", "ball", "a", "an", "to", "of", "more", "rpm", "is", "about", "very", "by",
+    "over", "off", "out", "line", "flies", "fly", "flying", "up", "my", "his", "her", "in", "on",
+    "some", "comes", "around", "at",
 ];
+/// Words for how much, as a factor on the usual miss.
+const SIZES: [(&[&str], f64); 2] = [
+    (&["snap", "duck", "big", "hard", "banana", "lot"], 2.0),
+    (&["slight", "slightly", "bit", "little", "touch"], 0.5),
+];
+/// Words that part clauses.
+const JOINTS: [&str; 6] = ["and", "but", "then", "with", "plus", "&"];
 
 /// Reads a phrase. The hand tells which way a fade goes.
 ///
 /// # Errors
 /// The first clause that is not understood, and why.
 pub fn parse(phrase: &str, hand: Hand) -> Result<Miss, MissError> {
-    let lower = phrase
-        .to_lowercase()
-        .replace(" and ", ",")
-        .replace(';', ",");
     let mut miss = Miss::default();
     let mut any = false;
-    for clause in lower.split(',').map(str::trim).filter(|c| !c.is_empty()) {
-        read_clause(clause, hand, &mut miss)?;
+    for clause in clauses(&phrase.to_lowercase()) {
+        read_clause(&clause, hand, &mut miss)?;
         any = true;
     }
+    let fail = |why: String| MissError {
+        clause: phrase.trim().into(),
+        why,
+    };
     if !any {
-        return Err(MissError {
-            clause: phrase.trim().into(),
-            why: "nothing is said".into(),
-        });
+        return Err(fail("nothing is said".into()));
+    }
+    if let (Some(Amount::Stated(s)), Some(Amount::Stated(c)), Some(Amount::Stated(o))) =
+        (miss.start, miss.curve, miss.offline)
+    {
+        if (s + c - o).abs() > 3.0 * YARD + 0.1 * o.abs() {
+            return Err(fail(
+                "start line and curve do not add up to where it lands; say two of the three".into(),
+            ));
+        }
     }
     Ok(miss)
+}
+
+/// Clauses of a phrase in lower case.
+fn clauses(phrase: &str) -> Vec<String> {
+    let mut out = vec![String::new()];
+    for part in phrase.split_inclusive([',', ';']) {
+        for word in part.trim_end_matches([',', ';']).split_whitespace() {
+            if JOINTS.contains(&word) {
+                out.push(String::new());
+            } else if let Some(clause) = out.last_mut() {
+                clause.push(' ');
+                clause.push_str(word);
+            }
+        }
+        out.push(String::new());
+    }
+    out.into_iter()
+        .map(|c| c.trim().to_string())
+        .filter(|c| !c.is_empty())
+        .collect()
+}
+
+/// One statement under construction.
+#[derive(Clone, Copy, Default, PartialEq)]
+struct Statement {
+    subject: Option<Subject>,
+    /// The direction that the subject's word has of itself.
+    own: Option<f64>,
+    side: Option<f64>,
+    number: Option<f64>,
+    unit: Option<f64>,
+    size: Option<f64>,
+    straight: bool,
+    /// "much" or "little": only of spin.
+    much: Option<Complaint>,
 }
 
 fn read_clause(clause: &str, hand: Hand, miss: &mut Miss) -> Result<(), MissError> {
@@ -150,102 +236,192 @@ fn read_clause(clause: &str, hand: Hand, miss: &mut Miss) -> Result<(), MissErro
         clause: clause.into(),
         why,
     };
-    let (mut subject, mut side, mut number, mut unit) = (None, None, None, YARD);
-    let mut straight = false;
+    let mut current = Statement::default();
+    let mut of_height = false;
     for word in split_units(clause) {
-        let word = word.as_str();
-        let bare = word.trim_end_matches('.');
-        if let Some((_, s, own)) = WORDS.iter().find(|(w, ..)| w.contains(&bare)) {
-            if subject.is_none() || matches!(s, Subject::Height(_)) {
-                subject = Some(*s);
+        let word = word.trim_end_matches('.');
+        if let Some(h) = height(word) {
+            if miss.height.replace(h).is_some_and(|before| before != h) {
+                return Err(fail("high or low, not both".into()));
             }
-            if let Some(own) = own {
-                side = side.or(Some(own * hand.sign()));
+            of_height = true;
+        } else if let Some((_, subject, own)) = WORDS.iter().find(|(w, ..)| w.contains(&word)) {
+            // "10 yd fade", "too much spin": what stands before the subject belongs to it. After
+            // one, a new statement begins.
+            if current.subject.is_some() {
+                file(clause, &current, miss)?;
+                current = Statement::default();
             }
-        } else if bare == "right" {
-            side = Some(1.0);
-        } else if bare == "left" {
-            side = Some(-1.0);
-        } else if bare == "straight" {
-            straight = true;
-        } else if let Some(u) = length_unit(bare) {
-            unit = u;
-        } else if let Ok(v) = bare.parse::<f64>() {
-            if !v.is_finite() || v < 0.0 || number.is_some() {
+            current.subject = Some(*subject);
+            current.own = own.map(|o| o * hand.sign());
+        } else if let Some(side) = side(word) {
+            if current.side.replace(side).is_some_and(|s| s != side) {
+                return Err(fail("left or right, not both".into()));
+            }
+        } else if word == "straight" {
+            current.straight = true;
+        } else if word == "much" {
+            current.much = Some(Complaint::High);
+        } else if word == "enough" || (word == "little" && clause.contains("spin")) {
+            current.much = Some(Complaint::Low);
+        } else if let Some((_, size)) = SIZES.iter().find(|(w, _)| w.contains(&word)) {
+            current.size = Some(*size);
+        } else if let Some(u) = length_unit(word) {
+            current.unit = Some(u);
+        } else if let Some(v) = number(word) {
+            if current.number.replace(v).is_some() || !v.is_finite() || v < 0.0 {
                 return Err(fail(
-                    "say one positive number, and left or right in words".into(),
+                    "say one positive number for each thing, and left or right in words".into(),
                 ));
             }
-            number = Some(v);
-        } else if !FILLERS.contains(&bare) {
-            return Err(fail(format!("the word '{bare}' is unknown")));
+        } else if word == "short" || word == "long" {
+            return Err(fail("say how far it carries, as in 'carries 210'".into()));
+        } else if !(FILLERS.contains(&word) || word == "not" && clause.contains("enough")) {
+            return Err(fail(format!("the word '{word}' is unknown")));
         }
     }
-    let subject = match (subject, side) {
-        (Some(s), _) => s,
-        (None, Some(_)) => Subject::Offline,
-        (None, None) if straight => Subject::Curve,
-        _ => return Err(fail("it does not say what the ball does".into())),
-    };
-    if let Subject::Height(h) = subject {
-        if number.is_some() {
-            return Err(fail("give a height as 'apex 30'".into()));
-        }
-        miss.height = Some(h);
+    if of_height && current == Statement::default() {
         return Ok(());
     }
-    let length = number.map(|v| v * unit);
-    if length.is_some_and(|v| v > MOST) && subject != Subject::Spin {
-        return Err(fail(format!(
-            "{:.0} m is farther than any ball goes",
-            length.unwrap_or(0.0)
-        )));
+    file(clause, &current, miss)
+}
+
+/// A complaint of height by its word.
+fn height(word: &str) -> Option<Complaint> {
+    match word {
+        "high" | "higher" | "balloons" | "balloon" | "ballooning" | "climbs" => {
+            Some(Complaint::High)
+        }
+        "low" | "lower" | "dives" | "dive" | "drops" | "drop" => Some(Complaint::Low),
+        _ => None,
     }
-    let mut sideways = || -> Result<f64, MissError> {
-        match (length, side, straight) {
-            (_, None, true) => Ok(0.0),
-            (Some(v), Some(s), _) => Ok(v * s),
-            (Some(0.0), None, _) => Ok(0.0),
-            (Some(_), None, _) => Err(fail("left or right?".into())),
-            (None, Some(s), _) => {
-                miss.assumed
-                    .push(format!("'{clause}' says no amount: 10 yd assumed"));
-                Ok(UNSAID * s)
+}
+
+/// Puts a statement where it belongs.
+fn file(clause: &str, s: &Statement, miss: &mut Miss) -> Result<(), MissError> {
+    let fail = |why: String| MissError {
+        clause: clause.into(),
+        why,
+    };
+    let subject = match s.subject {
+        Some(subject) => subject,
+        None if s.side.is_some() => Subject::Offline,
+        None if s.straight => Subject::Curve,
+        None => return Err(fail("it does not say what the ball does".into())),
+    };
+    if s.much.is_some() && subject != Subject::Spin {
+        return Err(fail("'much' and 'enough' go with spin".into()));
+    }
+    let twice = || fail("that was said already".into());
+    let length = s.number.map(|v| v * s.unit.unwrap_or(YARD));
+    if let Some(v) = length.filter(|v| *v > MOST && subject != Subject::Spin) {
+        return Err(fail(format!("{v:.0} m is farther than any ball goes")));
+    }
+    let sideways = || -> Result<Amount, MissError> {
+        if let (Some(own), Some(side)) = (s.own, s.side) {
+            if own != side {
+                let goes = if own > 0.0 { "right" } else { "left" };
+                return Err(fail(format!(
+                    "of this player that goes {goes}; say 'starts' or 'curves' with left or right"
+                )));
             }
-            (None, None, _) => Err(fail("how far, and left or right?".into())),
+        }
+        match (length, s.side.or(s.own)) {
+            // "straight push": the push is straight, it still goes its way.
+            (None, None) if s.straight => Ok(Amount::Stated(0.0)),
+            (Some(v), Some(side)) => Ok(Amount::Stated(v * side)),
+            (Some(0.0), None) => Ok(Amount::Stated(0.0)),
+            (Some(_), None) => Err(fail("left or right?".into())),
+            (None, Some(side)) => Ok(Amount::Unsaid(side * s.size.unwrap_or(1.0))),
+            (None, None) => Err(fail("how far, and left or right?".into())),
         }
     };
-    match subject {
-        Subject::Start => miss.start = Some(sideways()?),
-        Subject::Curve => miss.curve = Some(sideways()?),
-        Subject::Offline => miss.offline = Some(sideways()?),
-        Subject::Carry => miss.carry = Some(length.ok_or_else(|| fail("how far?".into()))?),
-        Subject::Apex => miss.apex = Some(length.ok_or_else(|| fail("how high?".into()))?),
-        Subject::Spin => {
-            let rpm = number.ok_or_else(|| fail("how many rpm?".into()))?;
-            if !(100.0..=16000.0).contains(&rpm) {
-                return Err(fail("spin must be 100 to 16000 rpm".into()));
-            }
-            miss.spin_rate = Some(rpm * RPM);
+    let upright = |what: &str| -> Result<f64, MissError> {
+        if s.side.is_some() || s.straight {
+            return Err(fail(format!("{what} has no left or right")));
         }
-        Subject::Height(_) => {}
+        length.ok_or_else(|| fail(format!("how much {what}?")))
+    };
+    let slot = match subject {
+        Subject::Start => &mut miss.start,
+        Subject::Curve => &mut miss.curve,
+        Subject::Offline => &mut miss.offline,
+        Subject::Carry => {
+            let v = upright("carry")?;
+            return miss.carry.replace(v).map_or(Ok(()), |_| Err(twice()));
+        }
+        Subject::Apex => {
+            let v = upright("height")?;
+            return miss.apex.replace(v).map_or(Ok(()), |_| Err(twice()));
+        }
+        Subject::Spin => return file_spin(s, miss).map_err(fail),
+    };
+    if slot.replace(sideways()?).is_some() {
+        return Err(twice());
+    }
+    // "straight pull": start and curve in one.
+    if s.straight && s.own.is_some() && subject == Subject::Start {
+        if miss.curve.replace(Amount::Stated(0.0)).is_some() {
+            return Err(twice());
+        }
     }
     Ok(())
 }
 
-/// Words of a clause, with a number and a unit that stick together taken apart: `220m`.
+fn file_spin(s: &Statement, miss: &mut Miss) -> Result<(), String> {
+    let twice = || Err("that was said already".to_string());
+    match (s.number, s.much) {
+        (Some(rpm), None) => {
+            if !(100.0..=16000.0).contains(&rpm) {
+                return Err("spin must be 100 to 16000 rpm".into());
+            }
+            miss.spin_rate
+                .replace(rpm * RPM)
+                .map_or(Ok(()), |_| twice())
+        }
+        (None, Some(much)) => miss.spin.replace(much).map_or(Ok(()), |_| twice()),
+        _ => Err("how many rpm, or too much, or not enough?".into()),
+    }
+}
+
+/// Words of a clause, with a number and what sticks to it taken apart: `220m`, `5r`.
 fn split_units(clause: &str) -> Vec<String> {
     let mut out = Vec::new();
     for word in clause.split_whitespace() {
-        let digits = word.find(|c: char| c.is_alphabetic()).unwrap_or(word.len());
-        if digits > 0 && word.starts_with(|c: char| c.is_ascii_digit()) && digits < word.len() {
-            out.push(word[..digits].to_string());
-            out.push(word[digits..].to_string());
+        let end = word.find(|c: char| c.is_alphabetic()).unwrap_or(word.len());
+        let starts = word.starts_with(|c: char| c.is_ascii_digit());
+        if starts && end > 0 && end < word.len() {
+            out.push(word[..end].to_string());
+            out.push(word[end..].to_string());
         } else {
-            out.push(word.to_string());
+            // "push-fade" is "push fade"; "10-20" is a number.
+            if word.starts_with(char::is_alphabetic) {
+                out.extend(word.split('-').filter(|w| !w.is_empty()).map(String::from));
+            } else {
+                out.push(word.to_string());
+            }
         }
     }
     out
+}
+
+/// A number, or the middle of a range: `10-20`.
+fn number(word: &str) -> Option<f64> {
+    match word.split_once('-') {
+        Some((a, b)) if !a.is_empty() => {
+            let (a, b) = (a.parse::<f64>().ok()?, b.parse::<f64>().ok()?);
+            Some(0.5 * (a + b))
+        }
+        _ => word.parse().ok(),
+    }
+}
+
+fn side(word: &str) -> Option<f64> {
+    match word {
+        "right" | "rightward" | "rightwards" | "r" => Some(1.0),
+        "left" | "leftward" | "leftwards" | "l" => Some(-1.0),
+        _ => None,
+    }
 }
 
 fn length_unit(word: &str) -> Option<f64> {
@@ -260,36 +436,76 @@ fn length_unit(word: &str) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use Amount::{Stated, Unsaid};
+    use Complaint::{High, Low};
+
+    fn right(phrase: &str) -> Miss {
+        parse(phrase, Hand::Right).unwrap_or_else(|e| panic!("{phrase}: {e}"))
+    }
 
     #[test]
     fn alt_the_same_miss_in_many_words() {
-        let m = parse(
-            "starts 5 right, curves 15 right, carries 240, high",
-            Hand::Right,
-        )
-        .unwrap();
-        assert_eq!(m.start, Some(5.0 * YARD));
-        assert_eq!(m.curve, Some(15.0 * YARD));
+        let m = right("starts 5 right, curves 15 right, carries 240, high");
+        assert_eq!(m.start, Some(Stated(5.0 * YARD)));
+        assert_eq!(m.curve, Some(Stated(15.0 * YARD)));
         assert_eq!(m.carry, Some(240.0 * YARD));
-        assert_eq!(m.height, Some(Height::High));
-        let n = parse(
-            "Starts 5yd right and slices 15; carries 219.456 m, too high",
-            Hand::Right,
-        );
-        let n = n.unwrap();
-        assert_eq!((n.start, n.curve, n.height), (m.start, m.curve, m.height));
-        assert!((n.carry.unwrap() - 240.0 * YARD).abs() < 1e-9);
+        assert_eq!(m.height, Some(High));
+        for same in [
+            "Starts 5yd right and slices 15; carries 240 yd, too high",
+            "starts 5R curves 15R, carries 240, flies too high",
+            "high push 5, then fades 15, but carries 235-245",
+            "5 right start with a 15 yard slice, balloons, carries 240",
+        ] {
+            assert_eq!(right(same), m, "{same}");
+        }
+        let metric = right("carries 219.456 m").carry.unwrap();
+        assert!((metric - 240.0 * YARD).abs() < 1e-9);
+    }
+
+    #[test]
+    fn inv_two_words_say_two_things() {
+        for (phrase, start, curve, height) in [
+            ("low hook", None, Some(Unsaid(-1.0)), Some(Low)),
+            ("pull hook", Some(Unsaid(-1.0)), Some(Unsaid(-1.0)), None),
+            ("push-fade", Some(Unsaid(1.0)), Some(Unsaid(1.0)), None),
+            ("snap hook", None, Some(Unsaid(-2.0)), None),
+            ("slight fade", None, Some(Unsaid(0.5)), None),
+            ("straight pull", Some(Unsaid(-1.0)), Some(Stated(0.0)), None),
+            ("it turns over", None, Some(Unsaid(-1.0)), None),
+            ("blocks it", Some(Unsaid(1.0)), None, None),
+            (
+                "starts left then curves right",
+                Some(Unsaid(-1.0)),
+                Some(Unsaid(1.0)),
+                None,
+            ),
+            (
+                "starts straight, fades 10",
+                Some(Stated(0.0)),
+                Some(Stated(10.0 * YARD)),
+                None,
+            ),
+        ] {
+            let m = right(phrase);
+            assert_eq!(
+                (m.start, m.curve, m.height),
+                (start, curve, height),
+                "{phrase}"
+            );
+        }
+        assert_eq!(right("too much spin").spin, Some(High));
+        assert_eq!(right("not enough spin").spin, Some(Low));
+        assert_eq!(right("spins 3200 rpm").spin_rate, Some(3200.0 * RPM));
     }
 
     #[test]
     fn inv_a_fade_goes_the_other_way_for_a_left_hander() {
-        assert!(parse("fades 10", Hand::Right).unwrap().curve.unwrap() > 0.0);
-        assert!(parse("fades 10", Hand::Left).unwrap().curve.unwrap() < 0.0);
-        assert!(parse("turns over", Hand::Left).unwrap().curve.unwrap() > 0.0);
-        assert_eq!(
-            parse("leaks right", Hand::Left).unwrap().offline,
-            Some(UNSAID)
-        );
+        let left = |p: &str| parse(p, Hand::Left).unwrap();
+        assert_eq!(right("fades 10").curve, Some(Stated(10.0 * YARD)));
+        assert_eq!(left("fades 10").curve, Some(Stated(-10.0 * YARD)));
+        assert_eq!(left("turns over").curve, Some(Unsaid(1.0)));
+        assert_eq!(left("leaks right").offline, Some(Unsaid(1.0)));
+        assert_eq!(left("slices left").curve, Some(Unsaid(-1.0)));
     }
 
     #[test]
@@ -306,10 +522,21 @@ mod tests {
             "apex",
             "spins 1",
             "high 5",
+            "not straight",
             "starts 1 2 left",
             "carries nan",
+            "slices left",
+            "draws 10 right",
+            "starts 5 left, starts 8 left",
+            "starts left right",
+            "high, low",
+            "short",
+            "carries 240 left",
+            "starts 5 right, curves 5 right, lands 30 left",
+            "much fade",
+            "10",
         ] {
-            let e = parse(bad, Hand::Right).unwrap_err();
+            let e = parse(bad, Hand::Right).expect_err(bad);
             assert!(!e.why.is_empty(), "{bad}");
         }
     }

@@ -13,8 +13,9 @@ use nalgebra::{SMatrix, SVector};
 
 /// Degrees of freedom of the t distribution.
 pub const NU: f64 = 4.0;
-/// Weight of the prior scatter, in rows.
-const PRIOR_ROWS: f64 = 4.0;
+/// Weight of the prior scatter, in rows: as little as keeps the scatter regular, so that a session
+/// shows its own spread. It stands in for the degree of freedom that the centre takes.
+const PRIOR_ROWS: f64 = 1.0;
 
 /// Covariance of normal rows in units of their t scatter, for 1 to 6 columns: the `c` that solves
 /// `E[(nu + p) c r² / (nu + c r²)] = p` with `r²` chi-squared of `p` degrees of freedom, the fixed
@@ -87,7 +88,7 @@ pub fn summary<const P: usize>(
     let mut weights = vec![0.0; rows.len()];
     let mut distances = vec![0.0; rows.len()];
     let mut converged = false;
-    for _ in 0..200 {
+    for _ in 0..1000 {
         let inverse = scatter.cholesky()?.inverse();
         for (i, r) in rows.iter().enumerate() {
             let d = r - centre;
@@ -108,7 +109,7 @@ pub fn summary<const P: usize>(
             let d = r - next;
             spread += d * d.transpose() * (scale * *w);
         }
-        spread /= n as f64 + PRIOR_ROWS;
+        spread /= n as f64 + PRIOR_ROWS - 1.0;
         let moved = (next - centre).component_div(prior_sd).amax();
         let turned = (spread - scatter).abs().max() / prior.max();
         (centre, scatter) = (next, spread);

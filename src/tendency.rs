@@ -1,8 +1,9 @@
 //! Tendency: what the player's ball does, robustly, and whether that differs from the aim at all.
 
-use crate::delivery::{SessionReading, ShotReading};
+use crate::delivery::{Open, SessionReading, ShotReading};
 use crate::hand::Mirror;
 use crate::head::ClubKind;
+use crate::quantity::Quantity;
 use crate::robust::{self, median_of};
 use crate::units::DEG;
 use nalgebra::{Matrix4, SMatrix, SVector, Vector4};
@@ -63,8 +64,21 @@ pub struct Figure {
     pub mean: f64,
     /// Spread from shot to shot.
     pub sd: f64,
-    /// Standard error of the centre.
+    /// Standard error of the centre, with what unmeasured parts of the launch leave open.
     pub se: f64,
+}
+
+/// What the device shows of a ground figure beside what is flown here from the launch it measured.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Device {
+    /// Which figure: carry, offline or apex.
+    pub quantity: Quantity,
+    /// Median over the shots that have it, m.
+    pub shown: f64,
+    /// Median of the same shots as flown here, m.
+    pub flown: f64,
+    /// How many shots have it.
+    pub shots: usize,
 }
 
 /// How a figure stands against the aim.
@@ -112,6 +126,17 @@ pub struct Tendency {
     pub weights: Vec<f64>,
     /// Shots that count little or not, and why.
     pub flags: Vec<Flag>,
+    /// What unmeasured parts of the launch leave open.
+    pub open: Open,
+    /// Ground figures of the device, where it gives any.
+    pub device: Vec<Device>,
+}
+
+impl Tendency {
+    /// Covariance of the mean start, curve, carry and apex, m².
+    pub fn centre_covariance(&self) -> Matrix4<f64> {
+        self.covariance / self.effective.max(1.0) + self.open.ground
+    }
 }
 
 /// Usual spread of start, curve, carry and apex by kind, m: the prior scatter (common practice, no
@@ -145,11 +170,12 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
     }
     flags.sort_by_key(|f| f.index);
     let along = |v: Ground| {
-        let sd = (v.transpose() * s.covariance * v)[0].sqrt();
+        let variance = |m: &Matrix4<f64>| (v.transpose() * m * v)[0].max(0.0);
+        let spread = variance(&s.covariance);
         Figure {
             mean: v.dot(&s.centre),
-            sd,
-            se: sd / s.effective.sqrt(),
+            sd: spread.sqrt(),
+            se: (spread / s.effective + variance(&session.open.ground)).sqrt(),
         }
     };
     let [start, curve, carry, apex] =
@@ -163,7 +189,7 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
         offline,
         carry,
         apex,
-        launch: launch_figures(&session.shots, &s.weights),
+        launch: launch_figures(&session.shots, &s.weights, &session.open),
         start_miss: against(&start, aim.start, s.effective),
         curve_miss: against(&curve, aim.curve, s.effective),
         offline_miss: against(&offline, aim.offline(), s.effective),
@@ -171,6 +197,35 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
         covariance: s.covariance,
         weights: s.weights,
         flags,
+        open: session.open,
+        device: [Quantity::Carry, Quantity::Offline, Quantity::Apex]
+            .into_iter()
+            .filter_map(|q| device(&session.shots, &excluded, q))
+            .collect(),
+    })
+}
+
+/// Medians of a ground figure as the device shows it and as it is flown here.
+fn device(shots: &[ShotReading], excluded: &[bool], quantity: Quantity) -> Option<Device> {
+    let (mut shown, mut flown): (Vec<f64>, Vec<f64>) = shots
+        .iter()
+        .zip(excluded)
+        .filter(|(_, out)| !**out)
+        .filter_map(|(s, _)| {
+            let ours = match quantity {
+                Quantity::Carry => s.flight.carry(),
+                Quantity::Offline => s.flight.offline,
+                Quantity::Apex => s.flight.apex,
+                _ => return None,
+            };
+            Some((s.measured.get(quantity)?, ours))
+        })
+        .unzip();
+    Some(Device {
+        quantity,
+        shots: shown.len(),
+        shown: median_of(&mut shown)?,
+        flown: median_of(&mut flown)?,
     })
 }
 
@@ -221,7 +276,7 @@ fn mishits(shots: &[ShotReading]) -> (Vec<bool>, Vec<Flag>) {
     (excluded, flags)
 }
 
-fn launch_figures(shots: &[ShotReading], weights: &[f64]) -> [Figure; 5] {
+fn launch_figures(shots: &[ShotReading], weights: &[f64], open: &Open) -> [Figure; 5] {
     let rows: Vec<SVector<f64, 5>> = shots.iter().map(launch_vector).collect();
     let total: f64 = weights.iter().sum();
     let squares: f64 = weights.iter().map(|w| w * w).sum();
@@ -240,7 +295,7 @@ fn launch_figures(shots: &[ShotReading], weights: &[f64]) -> [Figure; 5] {
         Figure {
             mean: mean[i],
             sd,
-            se: sd / effective.sqrt(),
+            se: (sd * sd / effective + open.launch[(i, i)].max(0.0)).sqrt(),
         }
     })
 }

@@ -50,6 +50,17 @@ pub struct Change {
     pub dof: f64,
 }
 
+impl Verdict {
+    /// Whether the comparison is too wide to tell the size of the effect: what was foretold and
+    /// twice or none of it would have agreed alike.
+    pub fn is_wide(&self) -> bool {
+        self.predicted.is_some_and(|p| {
+            let predicted_half = 0.5 * (p.high - p.low);
+            self.changes[2].half_width().hypot(predicted_half) > p.mean.abs()
+        })
+    }
+}
+
 impl Change {
     /// Half-width of the 80 % interval.
     pub fn half_width(&self) -> f64 {
@@ -113,6 +124,13 @@ fn judge(seen: &Change, predicted: Option<&Interval>) -> Outcome {
     let predicted_half = 0.5 * (p.high - p.low);
     let gap = seen.mean - p.mean;
     let agrees = gap.abs() <= half.hypot(predicted_half);
+    if p.mean == 0.0 {
+        // Nothing was foretold: a clear effect that disagrees is more than that.
+        return match (clear, agrees) {
+            (true, false) => Outcome::More,
+            _ => Outcome::CannotTell,
+        };
+    }
     let toward = p.mean.signum();
     // However wide the prediction was: an effect the other way is not as predicted.
     if clear && seen.mean * toward < 0.0 {

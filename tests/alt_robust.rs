@@ -128,12 +128,12 @@ fn alt_maximum_likelihood() {
     // The prior is a covariance, the likelihood has a scatter.
     let sd = prior * CONSISTENCY[0].sqrt();
     let s = summary(&rows, &[], &SVector::from([sd])).expect("rows");
-    // log density of t: -(log v)/2 - (nu+1)/2 log(1 + (x-m)^2/(nu v)); the prior scatter of four
-    // rows adds -4/2 log v - 4 s^2/(2 v).
+    // log density of t: -(log v)/2 - (nu+1)/2 log(1 + (x-m)^2/(nu v)); the prior scatter of one
+    // row, less the degree of freedom of the centre, adds -(1 - 1)/2 log v - s^2/(2 v).
     let value = |m: f64, log_v: f64| {
         let v = log_v.exp();
         let like = |x: &f64| -0.5 * log_v - 0.5 * (NU + 1.0) * ((x - m).powi(2) / (NU * v)).ln_1p();
-        data.iter().map(like).sum::<f64>() - 2.0 * log_v - 2.0 * prior * prior / v
+        data.iter().map(like).sum::<f64>() - 0.5 * prior * prior / v
     };
     // A grid that is refined around its best point: no derivative, no iteration of the library's.
     let (mut m, mut l, mut step) = (1.0, 0.0, 1.0);

@@ -229,7 +229,10 @@ fn a_miss_in_words_is_enough() {
     );
     // What had to be assumed is said.
     let a = shop.propose(&["--build", "IF-D1", "--miss", "hooks", "--dry-run"]);
-    assert_eq!(a["assumed"][0], "'hooks' says no amount: 10 yd assumed");
+    let figures = a["understood"]["figures"].as_array().unwrap();
+    let curve = figures.iter().find(|x| x["figure"] == "curve_m").unwrap();
+    assert_eq!(curve["amount_assumed"], true);
+    assert!(f(&curve["said"]) < -5.0, "{curve}");
     assert_eq!(a["proposal"], Value::Null, "a dry run files nothing");
     let steps = a["rows"].to_string();
     assert!(steps.contains("toward the toe") && !steps.contains("toward the heel"));
@@ -272,13 +275,13 @@ fn limits_are_held() {
     for row in rows {
         assert_eq!(f(&row["head_mass_change_g"]), 0.0);
         assert_eq!(row["steps"].as_array().unwrap().len(), 1);
-        assert_ne!(row["undo"], "not_really");
+        assert_ne!(row["undo"], "permanent");
     }
     let bend = shop.propose(&["--build", "IF-W1"]);
     let step = bend["rows"][0]["steps"][0].as_str().unwrap();
-    assert_eq!(
-        step, "bend the hosel: lie 1.0 deg flatter",
-        "too upright starts left"
+    assert!(
+        step.starts_with("bend the hosel: lie ") && step.ends_with(" deg flatter"),
+        "too upright starts left: {step}"
     );
 }
 

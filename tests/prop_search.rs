@@ -79,12 +79,12 @@ fn prop_hold() {
     for r in &p.rows {
         assert_eq!(r.setting.zones, DRIVER.club.setting.zones);
         assert!(
-            r.undo < Undo::NotReally && !words(r).contains("melt"),
+            r.undo < Undo::Permanent && !words(r).contains("melt"),
             "{}",
             words(r)
         );
     }
-    assert!(free.rows.iter().any(|r| r.undo == Undo::NotReally));
+    assert!(free.rows.iter().any(|r| r.undo == Undo::Permanent));
 }
 
 #[test]

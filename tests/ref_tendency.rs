@@ -100,7 +100,7 @@ fn inv_start_and_curve_make_offline() {
 /// False alarms of "offline differs from the aim" at the 10 % level, over sessions without a miss:
 /// 10 % within 3 Monte-Carlo standard errors of a proportion of 1000, 2.8 %. The shots scatter as
 /// the usual player's do. With few shots there are fewer alarms than stated, since the prior
-/// scatter, four rows, is not counted among the degrees of freedom: 8 shots are held to the upper
+/// scatter, one row, is not counted among the degrees of freedom: 8 shots are held to the upper
 /// limit alone.
 #[test]
 fn ref_false_alarms() {

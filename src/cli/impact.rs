@@ -41,6 +41,13 @@ pub(super) struct ImpactArgs {
 struct ImpactReport {
     head: String,
     setting: String,
+    head_speed_m_s: f64,
+    club_path_deg: f64,
+    face_angle_deg: f64,
+    attack_angle_deg: f64,
+    dynamic_loft_deg: f64,
+    strike_toe_mm: f64,
+    strike_up_mm: f64,
     ball_speed_m_s: f64,
     speed_ratio: f64,
     launch_angle_deg: f64,
@@ -58,20 +65,39 @@ impl ImpactArgs {
         let (head, setting) = self.head.read(c)?;
         let physics = c.physics()?;
         let hand = if self.left { Hand::Left } else { Hand::Right };
-        let prior = crate::priors::player(&head).mean;
+        // The usual player's swing, made with the head as it was measured: a setting changes what
+        // it delivers.
+        let usual = Delivery::from_vector(&crate::priors::player(&head).mean);
+        let reference = physics.striker(&head, &head.reference, &head.reference)?;
+        let striker = physics.striker(&head, &setting, &head.reference)?;
         let given = hand.turn(self.given.0);
-        let mut v = prior;
+        let mut v = striker.delivery(&reference.swing(&usual)).to_vector();
         for (i, q) in crate::delivery::COMPONENTS.iter().enumerate() {
-            v[i] = given.get(*q).unwrap_or(prior[i]);
+            v[i] = given.get(*q).unwrap_or(v[i]);
         }
         let delivery = Delivery::from_vector(&v);
-        let striker = physics.striker(&head, &setting, &setting)?;
+        let off_the_face = delivery.strike_toe.abs() > head.face.half_width
+            || delivery.strike_up.abs() > head.face.half_height;
+        if off_the_face {
+            c.note(&format!(
+                "this strike is off the face, which is {:.0} by {:.0} mm: taken as if it went on",
+                head.face.half_width * 2e3,
+                head.face.half_height * 2e3
+            ));
+        }
         let impact = striker.strike(&striker.swing(&delivery), &physics.ball, &physics.impact);
         let launch = hand.turn(impact.launch());
         let flight = flight_report(&launch, &self.weather, &physics)?;
         c.show(&ImpactReport {
             setting: setting.describe(&head),
             head: head.name,
+            head_speed_m_s: tidy(delivery.head_speed),
+            club_path_deg: tidy(delivery.club_path * hand.sign() / DEG),
+            face_angle_deg: tidy(delivery.face_angle * hand.sign() / DEG),
+            attack_angle_deg: tidy(delivery.attack_angle / DEG),
+            dynamic_loft_deg: tidy(delivery.dynamic_loft / DEG),
+            strike_toe_mm: tidy(delivery.strike_toe * 1e3),
+            strike_up_mm: tidy(delivery.strike_up * 1e3),
             ball_speed_m_s: tidy(launch.ball_speed),
             speed_ratio: tidy(launch.ball_speed / delivery.head_speed),
             launch_angle_deg: tidy(launch.launch_angle / DEG),
@@ -104,7 +130,18 @@ impl Report for ImpactReport {
             self.energy_lost_j,
             if self.sliding { "slid on" } else { "gripped" }
         ));
-        page.line("What was not given is that of a usual player with this kind of club.");
+        page.line(&format!(
+            "Delivery: head {}, path {}, face {}, attack {}, dynamic loft {} deg, strike {} mm \
+             toe-ward, {} up.",
+            page.speed(self.head_speed_m_s),
+            signed(self.club_path_deg, 1),
+            signed(self.face_angle_deg, 1),
+            signed(self.attack_angle_deg, 1),
+            fixed(self.dynamic_loft_deg, 1),
+            fixed(self.strike_toe_mm, 0),
+            fixed(self.strike_up_mm, 0),
+        ));
+        page.line("What was not given is a usual player's swing with this kind of club.");
         self.flight.text(page);
     }
 }

@@ -11,8 +11,8 @@ use crate::correction::Model;
 use crate::head::Setting;
 use crate::miss;
 use crate::physics::Physics;
-use crate::proposal::{Options, Situation, propose};
-use crate::report::{Around, ProposalReport};
+use crate::proposal::{Evidence, Options, Situation, propose};
+use crate::report::{Around, ProposalReport, Understood};
 use crate::units::{GRAM, YARD};
 use clap::Args;
 
@@ -93,7 +93,7 @@ impl Picture {
         let who = &scene.who;
         let correction = local(scene.model.as_ref(), who);
         let draws = usize::from(self.deliveries);
-        let (situation, evidence, assumed) = match &self.miss {
+        let (situation, evidence) = match &self.miss {
             Some(words) => {
                 let miss = who.hand().turn(miss::parse(words, who.hand())?);
                 let conditions = who.hand().turn(self.weather.meta()?.conditions());
@@ -108,7 +108,7 @@ impl Picture {
                     draws,
                     self.seed,
                 )?;
-                (s, format!("the words \"{words}\""), miss.assumed)
+                (s, format!("the words \"{words}\""))
             }
             None => {
                 if self.weather != Weather::default() {
@@ -131,11 +131,7 @@ impl Picture {
                     self.seed,
                 )?;
                 let shots = seen.tendency.shots;
-                (
-                    s,
-                    format!("{shots} shots in {}", seen.names.join(", ")),
-                    Vec::new(),
-                )
+                (s, format!("{shots} shots in {}", seen.names.join(", ")))
             }
         };
         let around = Around {
@@ -144,7 +140,11 @@ impl Picture {
             build: who.build.name.clone(),
             head: who.build.head.clone(),
             evidence,
-            assumed,
+            understood: match &situation.evidence {
+                Evidence::Words(w) => Some(Understood::new(w, who.hand())),
+                Evidence::Shots(_) => None,
+            },
+            attitude: scene.physics.attitude,
             model_version: scene.model.as_ref().map(|m| m.version),
             correction_in_use: scene.model.as_ref().map_or_else(Vec::new, |m| {
                 let used = m.responses.iter().filter(|r| r.in_use);
@@ -191,6 +191,9 @@ pub(super) struct Propose {
     /// Rows to show.
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=50))]
     rows: u8,
+    /// Show every kind of change, also those that do not help.
+    #[arg(long)]
+    every_kind: bool,
     /// Search even if the answer is "nothing" or "too few shots".
     #[arg(long)]
     anyway: bool,
@@ -239,6 +242,7 @@ impl Propose {
                 reversible_only: self.reversible,
             },
             rows: usize::from(self.rows),
+            every_kind: self.every_kind,
             anyway: self.anyway,
             seed: self.picture.seed,
             ..Options::default()

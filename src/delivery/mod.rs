@@ -9,7 +9,9 @@
 
 mod session;
 
-pub use session::{SessionReading, ShotReading, central_delivery, expected, read_session};
+pub use session::{
+    LAUNCH, Open, SessionReading, ShotReading, central_delivery, expected, read_session,
+};
 
 pub use crate::impact::{COMPONENTS, Vector7};
 

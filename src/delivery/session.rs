@@ -10,6 +10,8 @@ use crate::physics::Physics;
 use crate::priors::{self, DeliveryPrior};
 use crate::quantity::{Measured, Quantity};
 use crate::robust::{mad, median_of};
+use crate::units::{DEG, RPM};
+use nalgebra::{Matrix4, Matrix4x5, Matrix5, SMatrix, SVector, Vector4};
 use rayon::prelude::*;
 
 /// One shot, completed: what was measured stands, what was not is the model's best guess.
@@ -19,8 +21,8 @@ pub struct ShotReading {
     pub index: usize,
     /// Launch; measured values where there are any.
     pub launch: Launch,
-    /// How many of the five launch values were measured.
-    pub measured: usize,
+    /// What was measured of it.
+    pub measured: Measured,
     /// The delivery behind it.
     pub inferred: Inferred,
     /// Its flight in the session's conditions.
@@ -36,10 +38,24 @@ pub struct SessionReading {
     pub shots: Vec<ShotReading>,
     /// Indices of shots without any usable value.
     pub empty: Vec<usize>,
+    /// What is left open by launch values that were not measured.
+    pub open: Open,
+}
+
+/// What a session leaves open because parts of the launch were not measured but inferred: an error
+/// that more shots do not shrink.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Open {
+    /// Which of [`LAUNCH`] were measured in fewer than half of the shots.
+    pub inferred: [bool; 5],
+    /// Covariance of their session means, SI, in the order of [`LAUNCH`].
+    pub launch: Matrix5<f64>,
+    /// The same on the ground: mean start offline, curve, carry and apex, m².
+    pub ground: Matrix4<f64>,
 }
 
 /// The five values of a launch.
-const LAUNCH: [Quantity; 5] = [
+pub const LAUNCH: [Quantity; 5] = [
     Quantity::BallSpeed,
     Quantity::LaunchAngle,
     Quantity::LaunchDirection,
@@ -49,8 +65,9 @@ const LAUNCH: [Quantity; 5] = [
 
 /// Completes a session. `shots` are in the right-handed frame; `prior` is that of the player.
 ///
-/// Ground values (carry, offline...) of a shot are used only where its ball speed or launch angle
-/// is missing: a device computes them from the launch, by a model that we don't know.
+/// Ground values of a shot are used only for a part of the launch that is missing: a device computes
+/// them from the launch, by a model that we don't know. Carry and apex tell of a missing ball speed,
+/// launch angle or spin rate; offline and curve of a missing launch direction or spin axis.
 ///
 /// # Errors
 /// If the club's setting is not one that its head has.
@@ -89,7 +106,7 @@ pub fn read_session(
         ShotReading {
             index,
             launch,
-            measured: LAUNCH.iter().filter(|q| m.get(**q).is_some()).count(),
+            measured: *m,
             inferred,
             flight: range.fly(&launch),
         }
@@ -99,10 +116,77 @@ pub fn read_session(
         .enumerate()
         .partition(|(_, r)| !r.is_empty());
     Ok(SessionReading {
+        open: open(shots, full.len(), &centre, prior, &striker, physics, &range),
         centre,
         shots: full.into_par_iter().map(complete).collect(),
         empty: empty.into_iter().map(|(i, _)| i).collect(),
     })
+}
+
+/// Pushes what the central delivery leaves open through impact and flight, for the launch values
+/// that were measured in fewer than half of the `usable` shots.
+fn open(
+    shots: &[Measured],
+    usable: usize,
+    centre: &Inferred,
+    prior: &DeliveryPrior,
+    striker: &Striker,
+    physics: &Physics,
+    range: &Range<'_>,
+) -> Open {
+    let inferred = LAUNCH.map(|q| 2 * shots.iter().filter(|m| m.get(q).is_some()).count() < usable);
+    if inferred == [false; 5] {
+        return Open::default();
+    }
+    let launch_at = |x: &super::Vector7| {
+        let d = crate::impact::Delivery::from_vector(x);
+        striker.launch(&d, &physics.ball, &physics.impact)
+    };
+    let vector = |l: &Launch| {
+        SVector::from([
+            l.ball_speed,
+            l.launch_angle,
+            l.launch_direction,
+            l.spin_rate,
+            l.spin_axis,
+        ])
+    };
+    let mean = centre.delivery.to_vector();
+    let mut jacobian = SMatrix::<f64, 5, 7>::zeros();
+    for c in 0..7 {
+        let step = 1e-3 * prior.sd[c];
+        let at = |sign: f64| {
+            let mut x = mean;
+            x[c] += sign * step;
+            vector(&launch_at(&x))
+        };
+        jacobian.set_column(c, &((at(1.0) - at(-1.0)) / (2.0 * step)));
+    }
+    let keep = Matrix5::from_diagonal(&SVector::from(inferred.map(|i| f64::from(u8::from(i)))));
+    let covariance = keep * jacobian * centre.covariance * jacobian.transpose() * keep;
+    let middle = launch_at(&mean);
+    const STEP: [f64; 5] = [0.5, 0.5 * DEG, 0.5 * DEG, 100.0 * RPM, 1.0 * DEG];
+    let mut ground = Matrix4x5::zeros();
+    for (c, step) in STEP.into_iter().enumerate() {
+        let at = |sign: f64| {
+            let mut l = middle;
+            match c {
+                0 => l.ball_speed += sign * step,
+                1 => l.launch_angle += sign * step,
+                2 => l.launch_direction += sign * step,
+                3 => l.spin_rate += sign * step,
+                _ => l.spin_axis += sign * step,
+            }
+            let (f, d) = (range.fly(&l), l.launch_direction);
+            Vector4::new(f.start_offline(d), f.curve(d), f.carry(), f.apex)
+        };
+        ground.set_column(c, &((at(1.0) - at(-1.0)) / (2.0 * step)));
+    }
+    Open {
+        inferred,
+        launch: covariance,
+        ground: ground * covariance * ground.transpose(),
+    }
 }
 
 /// The central delivery of a session alone, without its shots: what a refit needs.
@@ -177,9 +261,21 @@ fn fallback(prior: &DeliveryPrior) -> Inferred {
 
 /// The readings of a shot that a fit may use, with device and model error in quadrature.
 fn usable(m: &Measured) -> Vec<Reading> {
-    let launched = m.get(Quantity::BallSpeed).is_some() && m.get(Quantity::LaunchAngle).is_some();
+    let all = |q: &[Quantity]| q.iter().all(|q| m.get(*q).is_some());
+    let height = all(&[
+        Quantity::BallSpeed,
+        Quantity::LaunchAngle,
+        Quantity::SpinRate,
+    ]);
+    let side = all(&[Quantity::LaunchDirection, Quantity::SpinAxis]);
+    let wanted = |q: Quantity| match q {
+        Quantity::Total => false,
+        Quantity::Carry | Quantity::Apex => !height,
+        Quantity::Offline | Quantity::Curve => !side,
+        _ => true,
+    };
     m.iter()
-        .filter(|(q, _)| *q != Quantity::Total && !(launched && on_the_ground(*q)))
+        .filter(|(q, _)| wanted(*q))
         .map(|(quantity, value)| Reading {
             quantity,
             value,
@@ -202,6 +298,10 @@ fn central(readings: &[Vec<Reading>]) -> Vec<Reading> {
                 .filter(|r| r.quantity == info.quantity)
                 .map(|r| r.value)
                 .collect();
+            // What a few shots had to lean on says little of the others.
+            if on_the_ground(info.quantity) && 2 * values.len() < readings.len() {
+                return None;
+            }
             let value = median_of(&mut values)?;
             let spread = mad(&values, value)?.max(info.device_sd);
             // Asymptotic efficiency of the median at the normal: 2/pi.

@@ -17,6 +17,6 @@ pub use candidates::{Catalogue, candidates};
 pub use loss::{Goal, LossParts};
 pub use predict::{Interval, Outcome, Prediction};
 pub use search::{Answer, Options, Proposal, Row, propose, what_if};
-pub use situation::{Evidence, Situation, SituationError};
+pub use situation::{Evidence, RARE, Situation, SituationError, Taken, Words};
 pub use steps::{RULES_CAUTION, Step, Undo, steps};
 pub use weigh::vertical_inertia;

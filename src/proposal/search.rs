@@ -7,7 +7,6 @@ use super::steps::{Step, Undo};
 use super::weigh::{Scored, Weigher};
 use crate::club::Hold;
 use crate::head::{Setting, SettingError};
-use crate::units::YARD;
 use crate::workshop::SwingWeight;
 use rayon::prelude::*;
 
@@ -20,8 +19,10 @@ pub struct Options {
     pub hold: Hold,
     /// Rows wanted.
     pub rows: usize,
-    /// A miss smaller than this is not worth a change, m.
+    /// A miss smaller than this share of the carry is not worth a change.
     pub worth: f64,
+    /// Show every kind of change, not only those that are likely to help and worth their effort.
+    pub every_kind: bool,
     /// Search even if the answer is "nothing" or "too few".
     pub anyway: bool,
     /// Seed of the quasi-random draws.
@@ -34,7 +35,9 @@ impl Default for Options {
             catalogue: Catalogue::default(),
             hold: Hold::default(),
             rows: 5,
-            worth: 4.0 * YARD,
+            // Four yards of 240.
+            worth: 1.0 / 60.0,
+            every_kind: false,
             anyway: false,
             seed: 1,
         }
@@ -52,6 +55,12 @@ pub enum Answer {
     TooFew {
         /// Shots to hit yet.
         more: usize,
+    },
+    /// The figure that is missed was not measured but inferred, and more shots do not help: measure
+    /// spin axis and launch direction.
+    NotMeasured {
+        /// Half-width of the 80 % interval of offline that stays however many are hit, m.
+        stays: f64,
     },
     /// The levers reach only part of the miss.
     NotTheClub {
@@ -81,6 +90,10 @@ pub struct Row {
     pub loss: f64,
     /// Probability that the expected loss becomes smaller, 0 to 1.
     pub helps: f64,
+    /// Share of the systematic miss that it takes away; negative if it adds to it.
+    pub cures: f64,
+    /// Where the ball lands if the player squares the face again after the sleeve was turned, m.
+    pub squared: Option<f64>,
     /// Swing weight.
     pub swing_weight: SwingWeight,
     /// Mass of the head, kg.
@@ -98,8 +111,10 @@ pub struct Proposal {
     pub answer: Answer,
     /// The club as it is.
     pub now: Row,
-    /// Proposed settings, best first.
+    /// Proposed settings that are likely to help, best first.
     pub rows: Vec<Row>,
+    /// How many of the first rows cannot be told from one another; easiest to undo first.
+    pub tied: usize,
     /// Settings that were predicted.
     pub settings: usize,
     /// Settings that the limits ruled out.
@@ -128,6 +143,7 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
         answer: early.clone().unwrap_or(Answer::Change),
         now: weigher.row(&situation.club.setting, &weigher.now),
         rows: Vec::new(),
+        tied: 0,
         settings: 1,
         held_back: 0,
         deliveries: situation.cloud.len(),
@@ -155,8 +171,9 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     if early.is_none() {
         proposal.answer = weigher.second_answer(&scored, proposal.reach);
     }
-    proposal.rows = weigher
-        .pick(&kept, &scored, options.rows)
+    let (picked, tied) = weigher.pick(&scored);
+    proposal.tied = tied;
+    proposal.rows = picked
         .into_iter()
         .map(|i| weigher.row(kept[i], &scored[i].prediction))
         .collect();
@@ -184,11 +201,12 @@ pub fn what_if(
 
 /// "Nothing" or "too few", before any lever is looked at; a complaint of height passes.
 fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answer> {
+    let worth = options.worth * now.ground[2];
     let Evidence::Shots(t) = &s.evidence else {
         let miss = s.goal.systematic(&now.ground, now.ground[2]);
-        let small = miss.offline < options.worth && s.goal.apex.is_none();
+        let small = miss.offline < worth && s.goal.apex.is_none();
         let curve = (now.ground[1] - s.goal.aim.curve).abs();
-        return (small && curve < options.worth).then_some(Answer::WithinNoise);
+        return (small && curve < worth).then_some(Answer::WithinNoise);
     };
     let wants_height = s
         .goal
@@ -206,11 +224,20 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
         return None;
     }
     let half = t.offline_miss.half_width;
-    if half <= options.worth {
+    if half <= worth {
         return Some(Answer::WithinNoise);
     }
-    // The half-width shrinks with the square root of the number of shots.
-    let need = t.effective * (half / options.worth).powi(2);
+    // Of the squared half-width, what the shots scatter shrinks with their number; what was not
+    // measured stays.
+    let scatter = t.offline.sd.powi(2) / t.effective;
+    let share = scatter / t.offline.se.powi(2).max(f64::MIN_POSITIVE);
+    let stays = half * half * (1.0 - share).max(0.0);
+    if stays > 0.5 * worth * worth {
+        return Some(Answer::NotMeasured {
+            stays: stays.sqrt(),
+        });
+    }
+    let need = t.effective * half * half * share / (worth * worth - stays);
     Some(Answer::TooFew {
         more: (need - t.effective).ceil().max(3.0) as usize,
     })

@@ -7,12 +7,12 @@ use crate::delivery::{InferError, Matrix7, Reading, SessionReading, Vector7, inf
 use crate::flight::Conditions;
 use crate::head::SettingError;
 use crate::impact::Delivery;
-use crate::miss::{Height, Miss};
+use crate::miss::{Amount, Complaint, Miss};
 use crate::physics::Physics;
 use crate::priors::{self, DeliveryPrior};
 use crate::quantity::Quantity;
 use crate::tendency::{Ground, Tendency};
-use crate::units::{RPM, YARD};
+use crate::units::RPM;
 use nalgebra::Matrix4;
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -22,8 +22,38 @@ pub enum Evidence {
     /// Logged shots, with their tendency.
     Shots(Box<Tendency>),
     /// A miss in words.
-    Words,
+    Words(Box<Words>),
 }
+
+/// A miss in words, as it was understood. Right-handed frame, SI.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Words {
+    /// Start offline, curve, offline, carry and apex (m) and spin rate (rad/s).
+    pub figures: [Taken; 6],
+    /// Too high or too low was said.
+    pub height: Option<Complaint>,
+    /// Too much or too little spin was said.
+    pub spin: Option<Complaint>,
+    /// Parts of the swing that it takes to explain the words and that are rare: more than
+    /// [`RARE`] standard deviations from what is usual; number in `COMPONENTS` and value.
+    pub rare: Vec<(usize, f64)>,
+}
+
+/// A figure as it was said and as it is taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Taken {
+    /// Its name: start, curve, offline, carry, apex or spin_rate.
+    pub name: &'static str,
+    /// What was said of it; an assumed amount if only a direction was.
+    pub said: Option<f64>,
+    /// Whether the amount was assumed.
+    pub assumed: bool,
+    /// What the most probable swing gives.
+    pub taken: f64,
+}
+
+/// Standard deviations beyond which a part of a swing is told as rare.
+pub const RARE: f64 = 2.0;
 
 /// All that a proposal needs. Right-handed frame, SI.
 #[derive(Debug, Clone)]
@@ -133,7 +163,7 @@ impl<'a> Situation<'a> {
             conditions,
             cloud,
             offset,
-            centre_covariance: tendency.covariance / tendency.effective.max(1.0),
+            centre_covariance: tendency.centre_covariance(),
             correction,
             goal,
             evidence: Evidence::Shots(Box::new(tendency.clone())),
@@ -164,24 +194,32 @@ impl<'a> Situation<'a> {
             let launch = striker.launch(d, &physics.ball, &physics.impact);
             (launch, range.fly(&launch))
         };
-        let mut said = said(miss, fly(&Delivery::from_vector(&prior.mean)).1.carry());
-        // What height a ball of that carry should have: the player's own, without the complaint.
+        let usual_carry = fly(&Delivery::from_vector(&prior.mean)).1.carry();
+        let mut said = said(miss, miss.carry.unwrap_or(usual_carry));
+        // What height and spin a ball of that carry should have: the player's own, without the
+        // complaint.
         let plain = infer(&said, prior, &striker, physics, &range)?;
-        let usual_apex = fly(&plain.delivery).1.apex;
-        if let Some(h) = miss.height {
-            goal.apex = goal.apex.or(Some(usual_apex));
-            let factor = match h {
-                Height::High => 1.25,
-                Height::Low => 0.75,
-            };
-            if miss.apex.is_none() {
-                let value = usual_apex * factor;
-                said.push(Reading {
-                    quantity: Quantity::Apex,
-                    value,
-                    sd: 0.12 * usual_apex,
-                });
-            }
+        let (usual, usual_flight) = fly(&plain.delivery);
+        let factor = |c: Complaint| match c {
+            Complaint::High => 1.25,
+            Complaint::Low => 0.75,
+        };
+        if miss.height.is_some() || miss.spin.is_some() {
+            goal.apex = goal.apex.or(Some(usual_flight.apex));
+        }
+        if let Some(c) = miss.height.filter(|_| miss.apex.is_none()) {
+            said.push(Reading {
+                quantity: Quantity::Apex,
+                value: usual_flight.apex * factor(c),
+                sd: 0.12 * usual_flight.apex,
+            });
+        }
+        if let Some(c) = miss.spin.filter(|_| miss.spin_rate.is_none()) {
+            said.push(Reading {
+                quantity: Quantity::SpinRate,
+                value: usual.spin_rate * factor(c),
+                sd: 0.12 * usual.spin_rate,
+            });
         }
         let fitted = infer(&said, prior, &striker, physics, &range)?;
         let mean = fitted.delivery.to_vector();
@@ -213,14 +251,55 @@ impl<'a> Situation<'a> {
             centre_covariance: covariance(&pushed),
             correction,
             goal,
-            evidence: Evidence::Words,
+            evidence: Evidence::Words(Box::new(words(miss, &fitted.delivery, prior, fly))),
         })
     }
 }
 
-/// What was said, as readings with wide errors (common practice, no source): 3 yd of start line,
-/// 4 yd or a quarter of curve and offline, 5 % of carry, 10 % of apex, 15 % of spin.
-fn said(miss: &Miss, usual_carry: f64) -> Vec<Reading> {
+/// What the words were taken as: the most probable swing, flown.
+fn words(
+    miss: &Miss,
+    swing: &Delivery,
+    prior: &DeliveryPrior,
+    fly: impl Fn(&Delivery) -> (crate::launch::Launch, crate::flight::Flight),
+) -> Words {
+    let (launch, flight) = fly(swing);
+    let direction = launch.launch_direction;
+    let carry = flight.carry();
+    let plain = |name, said: Option<f64>, taken| Taken {
+        name,
+        said,
+        assumed: false,
+        taken,
+    };
+    let sideways = |name, said: Option<Amount>, taken| Taken {
+        assumed: matches!(said, Some(Amount::Unsaid(_))),
+        ..plain(name, said.map(|a| a.at(miss.carry.unwrap_or(carry))), taken)
+    };
+    let z = (swing.to_vector() - prior.mean).component_div(&prior.sd);
+    Words {
+        figures: [
+            sideways("start", miss.start, flight.start_offline(direction)),
+            sideways("curve", miss.curve, flight.curve(direction)),
+            sideways("offline", miss.offline, flight.offline),
+            plain("carry", miss.carry, carry),
+            plain("apex", miss.apex, flight.apex),
+            plain("spin_rate", miss.spin_rate, launch.spin_rate),
+        ],
+        height: miss.height,
+        spin: miss.spin,
+        rare: (0..7)
+            .filter(|&i| z[i].abs() > RARE)
+            .map(|i| (i, swing.to_vector()[i]))
+            .collect(),
+    }
+}
+
+/// What was said, as readings with errors (common practice, no source): a start line to 1.25 % of
+/// the carry (3 yd of 240), curve and offline to a tenth of themselves more, half of an amount that
+/// was assumed, carry to 3 %, apex to 8 %, spin to 10 %. They are narrow against what players
+/// differ, so that a number that was said is kept unless no usual swing can explain it.
+fn said(miss: &Miss, carry: f64) -> Vec<Reading> {
     let mut out = Vec::new();
     let mut say = |quantity, value: f64, sd: f64| {
         out.push(Reading {
@@ -229,29 +308,36 @@ fn said(miss: &Miss, usual_carry: f64) -> Vec<Reading> {
             sd,
         })
     };
-    let carry = miss.carry.unwrap_or(usual_carry);
+    let eye = 0.0125 * carry;
+    let error = |a: Amount| match a {
+        Amount::Stated(v) => eye.hypot(0.1 * v),
+        Amount::Unsaid(_) => eye.hypot(0.5 * a.at(carry)),
+    };
     if let Some(v) = miss.carry {
-        say(Quantity::Carry, v, (0.05 * v).max(3.0));
+        say(Quantity::Carry, v, 0.03 * v);
     }
-    if let Some(v) = miss.start {
+    if let Some(a) = miss.start {
+        let sd = match a {
+            Amount::Stated(_) => eye,
+            Amount::Unsaid(_) => error(a),
+        };
         say(
             Quantity::LaunchDirection,
-            (v / carry).atan(),
-            3.0 * YARD / carry,
+            (a.at(carry) / carry).atan(),
+            sd / carry,
         );
     }
-    let wide = |v: f64| (0.25 * v.abs()).max(4.0 * YARD);
-    if let Some(v) = miss.curve {
-        say(Quantity::Curve, v, wide(v));
+    if let Some(a) = miss.curve {
+        say(Quantity::Curve, a.at(carry), error(a));
     }
-    if let Some(v) = miss.offline {
-        say(Quantity::Offline, v, wide(v));
+    if let Some(a) = miss.offline {
+        say(Quantity::Offline, a.at(carry), error(a));
     }
     if let Some(v) = miss.apex {
-        say(Quantity::Apex, v, 0.1 * v.max(5.0));
+        say(Quantity::Apex, v, 0.08 * v.max(5.0));
     }
     if let Some(v) = miss.spin_rate {
-        say(Quantity::SpinRate, v, (0.15 * v).max(100.0 * RPM));
+        say(Quantity::SpinRate, v, (0.1 * v).max(100.0 * RPM));
     }
     out
 }

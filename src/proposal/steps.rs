@@ -19,7 +19,7 @@ pub enum Undo {
     /// A bend goes back once or twice and wears the hosel.
     WearsTheHosel,
     /// Hot melt stays.
-    NotReally,
+    Permanent,
 }
 
 impl std::fmt::Display for Undo {
@@ -29,7 +29,7 @@ impl std::fmt::Display for Undo {
             Undo::Seconds => "in seconds",
             Undo::AMinute => "in a minute",
             Undo::WearsTheHosel => "wears the hosel",
-            Undo::NotReally => "not really",
+            Undo::Permanent => "permanent",
         })
     }
 }
@@ -94,14 +94,25 @@ pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<St
         }
     }
     if let Some(s) = head.sleeve.as_ref().filter(|_| from.clock != to.clock) {
-        let change = angle_change(
-            &(head.attitude(from, who).inverse() * head.attitude(to, who)),
-            head.loft,
-        );
+        let turned = |who| {
+            let turn = head.attitude(from, who).inverse() * head.attitude(to, who);
+            angle_change(&turn, head.loft)
+        };
+        let (change, gauge) = (turned(who), turned(Attitude::FaceSquared));
+        let read = if who == Attitude::FaceSquared {
+            String::new()
+        } else {
+            format!(
+                "; a gauge, face squared, reads loft {}, lie {}",
+                signed_tenth(gauge.loft / DEG),
+                signed_tenth(gauge.lie / DEG)
+            )
+        };
         out.push(Step {
             lever: "sleeve".into(),
             instruction: format!(
-                "turn the sleeve from {:.0} to {:.0} deg (loft {}, lie {}, face {:.1} deg {})",
+                "turn the sleeve from {:.0} to {:.0} deg (at impact loft {}, lie {}, face {:.1} \
+                 deg {}{read})",
                 s.positions[from.clock] / DEG,
                 s.positions[to.clock] / DEG,
                 signed_tenth(change.loft / DEG),
@@ -165,7 +176,7 @@ fn melt_step(zone: &str, added: f64) -> Step {
             "add hot melt in the {zone} zone ({amount}{:.0} g)",
             added * 1e3
         ),
-        undo: Undo::NotReally,
+        undo: Undo::Permanent,
         effort: (1.5 + 0.5 * f64::from(n)) * YARD,
         cautions: vec![MELT_CAUTION],
     }

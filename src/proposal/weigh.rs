@@ -6,6 +6,8 @@ use super::search::{Answer, NOT_THE_CLUB, Options, Row};
 use super::situation::{Evidence, Situation};
 use super::steps::{RULES_CAUTION, Step, Undo, steps};
 use crate::head::{Head, Setting, SettingError};
+use crate::hosel::Attitude;
+use crate::physics::Physics;
 use crate::tendency::Ground;
 use crate::units::{DEG, G_CM2, YARD};
 use crate::workshop::SwingWeight;
@@ -13,11 +15,30 @@ use nalgebra::{Rotation3, SVector, Vector3};
 
 pub(super) struct Scored {
     pub prediction: Prediction,
+    /// Loss in each world.
+    losses: Vec<f64>,
     loss: f64,
     effort: f64,
-    /// Which levers were changed, in words: rows of one kind of change compete first.
-    signature: String,
+    /// Which levers were changed: rows of one kind of change compete first.
+    levers: Vec<String>,
+    undo: Undo,
 }
+
+impl Scored {
+    /// Expected loss and what the change must earn.
+    fn price(&self) -> f64 {
+        self.loss + self.effort
+    }
+}
+
+/// A change that helps with less than this probability is not shown.
+const FAIR: f64 = 0.55;
+/// A row whose loss is lower than that of the first with a probability between this and its
+/// complement cannot be told from it.
+const TIE: f64 = 0.25;
+/// Carry at which the efforts of the steps are stated, m: they are worth the same angle with every
+/// club.
+const EFFORT_CARRY: f64 = 220.0;
 
 /// Weighs predictions under the uncertainty that all settings share.
 pub(super) struct Weigher<'a> {
@@ -86,26 +107,35 @@ impl<'a> Weigher<'a> {
 
     pub fn score(&self, setting: &Setting, prediction: Prediction) -> Scored {
         let club = self.situation.club;
-        let work = steps(
-            &club.head,
-            &club.setting,
-            setting,
-            self.situation.physics.attitude,
-        );
+        let work = self.work(setting);
         // A tenth of a point cannot be felt or read; beyond half a point it must be balanced.
         let off = (club.swing_weight(setting).0 - self.swing_weight.0).abs();
         let effort: f64 =
             work.iter().map(|s| s.effort).sum::<f64>() + 0.3 * YARD * (off - 0.5).max(0.0);
+        let losses = self.losses(&prediction);
         Scored {
-            loss: mean(&self.losses(&prediction)),
-            effort,
-            signature: work
-                .iter()
-                .map(|s| s.lever.as_str())
-                .collect::<Vec<_>>()
-                .join("+"),
+            loss: mean(&losses),
+            losses,
+            effort: effort * self.now.outcome.ground[2] / EFFORT_CARRY,
+            undo: hardest(&work),
+            levers: work.into_iter().map(|s| s.lever).collect(),
             prediction,
         }
+    }
+
+    fn work(&self, setting: &Setting) -> Vec<Step> {
+        let club = self.situation.club;
+        steps(
+            &club.head,
+            &club.setting,
+            setting,
+            self.situation.physics.attitude,
+        )
+    }
+
+    /// Share of the worlds in which the loss becomes smaller.
+    fn helps(&self, losses: &[f64]) -> f64 {
+        below(losses, &self.loss_now)
     }
 
     fn systematic(&self, p: &Prediction) -> LossParts {
@@ -136,27 +166,52 @@ impl<'a> Weigher<'a> {
         }
     }
 
-    /// Best rows: by loss plus effort, the best of each kind of change.
-    pub fn pick(&self, settings: &[&Setting], scored: &[Scored], rows: usize) -> Vec<usize> {
-        let mut order: Vec<usize> = (0..settings.len()).collect();
-        let key = |i: &usize| scored[*i].loss + scored[*i].effort;
-        order.sort_by(|a, b| key(a).total_cmp(&key(b)));
-        let mut seen = std::collections::HashSet::new();
-        order
-            .into_iter()
-            .filter(|&i| seen.insert(scored[i].signature.as_str()))
-            .take(rows)
-            .collect()
+    /// Best rows: by loss plus effort, the best of each kind of change, as far as they are likely
+    /// to help. A kind of change that holds another one and more must earn its additional effort.
+    /// The best change of a single lever is among them. Rows that cannot be told from the first
+    /// come easiest to undo first; their number is the second value.
+    pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
+        let (now, rows) = (mean(&self.loss_now), self.options.rows);
+        let every = self.options.every_kind;
+        let mut order: Vec<usize> = (0..scored.len())
+            .filter(|&i| every || scored[i].loss < now && self.helps(&scored[i].losses) >= FAIR)
+            .collect();
+        order.sort_by(|&a, &b| scored[a].price().total_cmp(&scored[b].price()));
+        let mut kinds: Vec<usize> = Vec::new();
+        for &i in &order {
+            let s = &scored[i];
+            let idle = |&k: &usize| {
+                let less = &scored[k];
+                let same = less.levers.iter().all(|l| s.levers.contains(l));
+                let idle = less.loss - s.loss < 0.5 * (s.effort - less.effort);
+                same && (idle && !every || less.levers.len() == s.levers.len())
+            };
+            if !kinds.iter().any(idle) {
+                kinds.push(i);
+            }
+        }
+        let single = kinds.iter().position(|&i| scored[i].levers.len() == 1);
+        if let Some(k) = single.filter(|&k| k >= rows && rows > 0) {
+            kinds.swap(k, rows - 1);
+        }
+        kinds.truncate(rows);
+        let Some(&first) = kinds.first() else {
+            return (kinds, 0);
+        };
+        let (mut ties, rest): (Vec<usize>, Vec<usize>) = kinds.into_iter().partition(|&i| {
+            i == first
+                || below(&scored[i].losses, &scored[first].losses) > TIE
+                    && below(&scored[first].losses, &scored[i].losses) > TIE
+        });
+        ties.sort_by_key(|&i| scored[i].undo);
+        let tied = ties.len();
+        ties.extend(rest);
+        (ties, tied)
     }
 
     pub fn row(&self, setting: &Setting, p: &Prediction) -> Row {
         let club = self.situation.club;
-        let work = steps(
-            &club.head,
-            &club.setting,
-            setting,
-            self.situation.physics.attitude,
-        );
+        let work = self.work(setting);
         let effect = self.predictor.effect_covariance(p);
         let total = self.situation.centre_covariance + effect;
         let g = &p.outcome.ground;
@@ -165,12 +220,7 @@ impl<'a> Weigher<'a> {
         let offline = g[0] + g[1];
         let before = self.now.outcome.ground[0] + self.now.outcome.ground[1];
         let losses = self.losses(p);
-        let better = losses
-            .iter()
-            .zip(&self.loss_now)
-            .filter(|(a, b)| a < b)
-            .count();
-        let undo = work.iter().map(|s| s.undo).max().unwrap_or(Undo::Nothing);
+        let miss = self.systematic(&self.now).total();
         Row {
             cautions: self.cautions(setting, &work),
             setting: setting.clone(),
@@ -179,20 +229,46 @@ impl<'a> Weigher<'a> {
             offline_change: Interval::normal(offline - before, sd_of(&effect)),
             spin_rate: Interval::normal(p.outcome.spin_rate, self.spin_error(p)),
             loss: mean(&losses),
-            helps: better as f64 / losses.len() as f64,
+            helps: self.helps(&losses),
+            cures: if miss > 0.0 {
+                1.0 - self.systematic(p).total() / miss
+            } else {
+                0.0
+            },
             swing_weight: club.swing_weight(setting),
             head_mass: club.head.mass_properties(setting).mass,
             outcome: p.outcome,
+            undo: hardest(&work),
+            squared: self.squared(setting),
             steps: work,
-            undo,
         }
+    }
+
+    /// Where the ball lands if the player squares the face again after the sleeve was turned, m;
+    /// none if the sleeve was not turned or that is assumed anyway.
+    fn squared(&self, setting: &Setting) -> Option<f64> {
+        let s = self.situation;
+        if setting.clock == s.club.setting.clock || s.physics.attitude == Attitude::FaceSquared {
+            return None;
+        }
+        let physics = Physics {
+            attitude: Attitude::FaceSquared,
+            ..s.physics.clone()
+        };
+        let other = Situation {
+            physics: &physics,
+            ..s.clone()
+        };
+        let predictor = Predictor::new(&other).ok()?;
+        let p = predictor.predict(setting, &mut Scratch::default()).ok()?;
+        Some(p.outcome.ground[0] + p.outcome.ground[1])
     }
 
     /// Standard error of the mean spin rate, rad/s: of the centre and of the response.
     fn spin_error(&self, p: &Prediction) -> f64 {
         let centre = match &self.situation.evidence {
             Evidence::Shots(t) => t.launch[3].se,
-            Evidence::Words => 0.12 * p.outcome.spin_rate,
+            Evidence::Words(_) => 0.1 * p.outcome.spin_rate,
         };
         centre.hypot(p.response_sd[3] * crate::units::RPM)
     }
@@ -226,6 +302,16 @@ pub fn vertical_inertia(head: &Head, setting: &Setting) -> f64 {
     let turn = Rotation3::from_axis_angle(&Vector3::y_axis(), head.lie - 60.0 * DEG);
     let inertia = head.mass_properties(setting).inertia;
     (turn * inertia * turn.inverse())[(2, 2)]
+}
+
+fn hardest(work: &[Step]) -> Undo {
+    work.iter().map(|s| s.undo).max().unwrap_or(Undo::Nothing)
+}
+
+/// Share of the worlds in which `a` is below `b`.
+fn below(a: &[f64], b: &[f64]) -> f64 {
+    let n = a.iter().zip(b).filter(|(a, b)| a < b).count();
+    n as f64 / a.len().max(1) as f64
 }
 
 fn mean(v: &[f64]) -> f64 {

@@ -15,8 +15,8 @@ mod verdict;
 pub use card::{Card, CardBuild};
 pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
 pub use page::{Page, Units};
-pub use proposal::{Around, ProposalReport, RowReport, WhatIfReport};
-pub use tendency::{FigureReport, FlagReport, MissReport, TendencyReport};
+pub use proposal::{Around, ProposalReport, RowReport, TakenReport, Understood, WhatIfReport};
+pub use tendency::{DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport};
 pub use verdict::{ChangeReport, VerdictReport};
 
 use serde::Serialize;

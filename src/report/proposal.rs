@@ -1,8 +1,11 @@
 //! Reports of proposals and of one what-if.
 
 use super::{Page, Range80, Report, signed, tidy};
+use crate::delivery::COMPONENTS;
 use crate::hand::Hand;
-use crate::proposal::{Answer, Proposal, Row, Undo};
+use crate::hosel::Attitude;
+use crate::miss::Complaint;
+use crate::proposal::{Answer, Proposal, Row, Undo, Words};
 use crate::units::{DEG, RPM, YARD};
 use serde::Serialize;
 
@@ -15,9 +18,146 @@ pub struct Around {
     pub build: String,
     pub head: String,
     pub evidence: String,
-    pub assumed: Vec<String>,
+    /// A miss in words, as it was understood.
+    pub understood: Option<Understood>,
+    /// Who decides the head's attitude when the sleeve is turned.
+    pub attitude: Attitude,
     pub model_version: Option<u32>,
     pub correction_in_use: Vec<String>,
+}
+
+/// A miss in words, as it was understood and as it is taken.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Understood {
+    /// Start, curve, offline, carry, apex, spin rate.
+    pub figures: Vec<TakenReport>,
+    /// `high` or `low`, of the height.
+    pub height: Option<&'static str>,
+    /// The same of the spin.
+    pub spin: Option<&'static str>,
+    /// Parts of the swing that the words take and that are rare, in words.
+    pub rare: Vec<String>,
+}
+
+/// A figure as it was said and as it is taken, in the unit that `figure` ends in.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct TakenReport {
+    pub figure: &'static str,
+    pub said: Option<f64>,
+    /// Only a direction was said, the amount is assumed.
+    pub amount_assumed: bool,
+    pub taken: f64,
+}
+
+impl Understood {
+    /// From words in the right-handed frame.
+    pub fn new(words: &Words, hand: Hand) -> Understood {
+        let figures = words.figures.iter().map(|f| {
+            let (figure, factor) = match f.name {
+                "start" => ("start_m", hand.sign()),
+                "curve" => ("curve_m", hand.sign()),
+                "offline" => ("offline_m", hand.sign()),
+                "carry" => ("carry_m", 1.0),
+                "apex" => ("apex_m", 1.0),
+                _ => ("spin_rate_rpm", 1.0 / RPM),
+            };
+            TakenReport {
+                figure,
+                said: f.said.map(|v| tidy(v * factor)),
+                amount_assumed: f.assumed,
+                taken: tidy(f.taken * factor),
+            }
+        });
+        let level = |c: Complaint| match c {
+            Complaint::High => "high",
+            Complaint::Low => "low",
+        };
+        let rare = words.rare.iter().map(|&(i, v)| {
+            let q = COMPONENTS[i];
+            let v = if q.info().mirrored {
+                v * hand.sign()
+            } else {
+                v
+            };
+            let v = signed(v / q.unit_size(), 1);
+            format!("{} {v} {}", q.info().name, q.info().unit).replace('_', " ")
+        });
+        Understood {
+            figures: figures.collect(),
+            height: words.height.map(level),
+            spin: words.spin.map(level),
+            rare: rare.collect(),
+        }
+    }
+
+    fn text(&self, page: &mut Page) {
+        let name = |f: &TakenReport| match f.figure {
+            "start_m" => "start line",
+            "curve_m" => "curve",
+            "offline_m" => "offline",
+            "carry_m" => "carry",
+            "apex_m" => "height",
+            _ => "spin",
+        };
+        let value = |f: &TakenReport, v: f64, page: &Page| match f.figure {
+            "start_m" | "curve_m" | "offline_m" => page.sideways(v),
+            "spin_rate_rpm" => format!("{v:.0} rpm"),
+            _ => page.length(v),
+        };
+        let mut said: Vec<String> = Vec::new();
+        let mut open: Vec<String> = Vec::new();
+        let mut gaps: Vec<String> = Vec::new();
+        let carry = self.figures.iter().find(|f| f.figure == "carry_m");
+        let hair = carry.map_or(1.0, |f| 0.004 * f.taken);
+        for f in &self.figures {
+            let Some(v) = f.said else {
+                open.push(format!("{} {}", name(f), value(f, f.taken, page)));
+                continue;
+            };
+            let assumed = if f.amount_assumed {
+                " (amount assumed)"
+            } else {
+                ""
+            };
+            said.push(format!("{} {}{assumed}", name(f), value(f, v, page)));
+            let small = if f.figure == "spin_rate_rpm" {
+                100.0
+            } else {
+                hair
+            };
+            if !f.amount_assumed && (v - f.taken).abs() > (0.05 * v.abs()).max(small) {
+                gaps.push(format!(
+                    "{} {} was said; the nearest usual swing gives {}",
+                    name(f),
+                    value(f, v, page),
+                    value(f, f.taken, page)
+                ));
+            }
+        }
+        said.extend(self.height.map(|h| format!("too {h}")));
+        said.extend(
+            self.spin
+                .map(|s| format!("too {} spin", if s == "high" { "much" } else { "little" })),
+        );
+        page.line(&format!("Understood: {}.", said.join(", ")));
+        page.line(&format!(
+            "Not said, so taken from the usual: {}.",
+            open.join(", ")
+        ));
+        for g in gaps {
+            page.indented("- ", &g);
+        }
+        if !self.rare.is_empty() {
+            page.indented(
+                "- ",
+                &format!(
+                    "that takes a rare swing ({}): check the numbers, or log shots",
+                    self.rare.join(", ")
+                ),
+            );
+        }
+    }
 }
 
 /// One setting with its prediction.
@@ -40,6 +180,10 @@ pub struct RowReport {
     pub offline_spread_m: f64,
     pub expected_loss_m: f64,
     pub helps_probability: f64,
+    /// Share of the systematic miss that it takes away.
+    pub cures_share: f64,
+    /// Where the ball lands if the player squares the face after a turn of the sleeve.
+    pub offline_if_squared_m: Option<f64>,
     pub swing_weight: String,
     pub swing_weight_change_points: f64,
     pub head_mass_g: f64,
@@ -75,6 +219,8 @@ impl RowReport {
             offline_spread_m: tidy(row.outcome.offline_sd),
             expected_loss_m: tidy(row.loss),
             helps_probability: tidy(row.helps),
+            cures_share: tidy(row.cures),
+            offline_if_squared_m: row.squared.map(|v| tidy(v * s)),
             swing_weight: row.swing_weight.to_string(),
             swing_weight_change_points: tidy(row.swing_weight.0 - now.swing_weight.0),
             head_mass_g: tidy(row.head_mass * 1e3),
@@ -93,14 +239,18 @@ pub struct ProposalReport {
     pub proposal: Option<i64>,
     #[serde(flatten)]
     pub around: Around,
-    /// `change`, `within_noise`, `too_few` or `not_the_club`.
+    /// `change`, `within_noise`, `too_few`, `not_measured` or `not_the_club`.
     pub answer: &'static str,
     pub more_shots: Option<usize>,
+    /// What stays open of offline because parts of the launch were not measured.
+    pub stays_open_80_m: Option<f64>,
     /// Share of the systematic miss that the best setting cures, 0 to 1.
     pub reach: f64,
     pub settings: usize,
     pub settings_held_back: usize,
     pub deliveries_each: usize,
+    /// How many of the first rows cannot be told from one another.
+    pub tied_rows: usize,
     pub now: RowReport,
     pub rows: Vec<RowReport>,
 }
@@ -117,16 +267,19 @@ impl ProposalReport {
             let (words, file) = describe(&r.setting);
             RowReport::new(rank, r, &p.now, hand, words, file)
         };
-        let (answer, more_shots) = match p.answer {
-            Answer::Change => ("change", None),
-            Answer::WithinNoise => ("within_noise", None),
-            Answer::TooFew { more } => ("too_few", Some(more)),
-            Answer::NotTheClub { .. } => ("not_the_club", None),
+        let (answer, more_shots, stays) = match p.answer {
+            Answer::Change => ("change", None, None),
+            Answer::WithinNoise => ("within_noise", None, None),
+            Answer::TooFew { more } => ("too_few", Some(more), None),
+            Answer::NotMeasured { stays } => ("not_measured", None, Some(stays)),
+            Answer::NotTheClub { .. } => ("not_the_club", None, None),
         };
         ProposalReport {
             proposal: None,
             answer,
             more_shots,
+            stays_open_80_m: stays.map(tidy),
+            tied_rows: p.tied,
             reach: tidy(p.reach),
             settings: p.settings,
             settings_held_back: p.held_back,
@@ -142,8 +295,13 @@ impl ProposalReport {
         }
     }
 
-    fn verdict(&self) -> String {
+    fn verdict(&self, page: &Page) -> String {
         match self.answer {
+            "not_measured" => format!(
+                "Can't say: launch direction or spin axis was not measured, and that leaves {} \
+                 of offline open either way, however many shots are hit.",
+                page.length(self.stays_open_80_m.unwrap_or(0.0))
+            ),
             "within_noise" => {
                 "Nothing: the miss is within noise, or smaller than a change is worth.".into()
             }
@@ -152,8 +310,8 @@ impl ProposalReport {
                 self.more_shots.unwrap_or(0)
             ),
             "not_the_club" => format!(
-                "Not the club: its levers reach only {:.0} % of this miss. What remains is path, \
-                 face or strike.",
+                "Not the club: its levers take away {:.0} % of this miss at best. What remains is \
+                 path, face or strike.",
                 self.reach * 100.0
             ),
             _ => match self.rows.first() {
@@ -164,7 +322,10 @@ impl ProposalReport {
                     }
                     format!("{text}.")
                 }
-                None => "The limits that were set leave no other setting.".into(),
+                None if self.settings_held_back + 1 >= self.settings => {
+                    "The limits that were set leave no other setting.".into()
+                }
+                None => "Nothing: no setting is likely to help.".into(),
             },
         }
     }
@@ -177,12 +338,8 @@ impl Report for ProposalReport {
             "Proposal{number} for {}, {} ({})",
             self.around.player, self.around.build, self.around.head
         ));
-        page.answer(&self.verdict());
-        page.line(&format!("From {}.", self.around.evidence));
-        for a in &self.around.assumed {
-            page.indented("- ", a);
-        }
-        page.line(&correction_line(&self.around));
+        page.answer(&self.verdict(page));
+        around_text(&self.around, page);
         let mut rows = vec![cells(&self.now, page)];
         rows.extend(self.rows.iter().map(|r| cells(r, page)));
         page.heading(&format!(
@@ -197,8 +354,19 @@ impl Report for ProposalReport {
             &rows,
             1,
         );
+        if self.answer != "change" && !self.rows.is_empty() {
+            page.line("");
+            page.line("The best there is, not advised:");
+        }
         for r in &self.rows {
             row_text(r, page);
+        }
+        if self.tied_rows > 1 {
+            page.line("");
+            page.line(&format!(
+                "Rows 1 to {} cannot be told apart by what is known: the easiest to undo is first.",
+                self.tied_rows
+            ));
         }
         if self.settings > 1 {
             page.line("");
@@ -220,6 +388,15 @@ impl Report for ProposalReport {
             }
         }
     }
+}
+
+/// What a prediction rests on.
+fn around_text(a: &Around, page: &mut Page) {
+    page.line(&format!("From {}.", a.evidence));
+    if let Some(u) = &a.understood {
+        u.text(page);
+    }
+    page.line(&correction_line(a));
 }
 
 fn correction_line(a: &Around) -> String {
@@ -272,7 +449,13 @@ fn row_text(r: &RowReport, page: &mut Page) {
     };
     let plain = |i: &Range80| format!("{:.0} to {:.0}", page.in_unit(i.low), page.in_unit(i.high));
     let text = format!(
-        "lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
+        "{} {:.0} % of the miss: lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
+        if r.cures_share < 0.0 {
+            "adds"
+        } else {
+            "takes away"
+        },
+        100.0 * r.cures_share.abs(),
         page.sideways(r.offline_m.mean),
         between(&r.offline_m),
         page.sideways(r.offline_change_m.mean),
@@ -285,6 +468,15 @@ fn row_text(r: &RowReport, page: &mut Page) {
         r.spin_rate_rpm.high,
     );
     page.indented("   ", &text);
+    if let Some(v) = r.offline_if_squared_m {
+        page.indented(
+            "   ",
+            &format!(
+                "if the player squares the face again after the turn: lands {}",
+                page.sideways(v)
+            ),
+        );
+    }
     page.indented(
         "   ",
         &format!(
@@ -326,8 +518,7 @@ impl Report for WhatIfReport {
                 self.then.helps_probability * 100.0
             )
         });
-        page.line(&format!("From {}.", self.around.evidence));
-        page.line(&correction_line(&self.around));
+        around_text(&self.around, page);
         page.heading(&format!(
             "Average ball, now (0) and then (1) ({})",
             page.length_unit()

@@ -1,8 +1,9 @@
 //! Report of a tendency.
 
 use super::{Page, Report, tidy};
+use crate::delivery::LAUNCH;
 use crate::hand::Hand;
-use crate::tendency::{Against, Figure, Tendency};
+use crate::tendency::{Against, Device, Figure, Tendency};
 use crate::units::{DEG, RPM};
 use serde::Serialize;
 
@@ -48,6 +49,61 @@ impl MissReport {
     }
 }
 
+/// A ground figure as the device shows it and as it is flown here from the measured launch: medians
+/// over the shots that have it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DeviceReport {
+    /// `carry`, `offline` or `apex`.
+    pub figure: &'static str,
+    /// What the device shows, m.
+    pub device_m: f64,
+    /// What is flown here, m.
+    pub flown_m: f64,
+    /// How many shots have it.
+    pub shots: usize,
+}
+
+/// A gap between device and flight of more than this share of the carry is told: the coefficient
+/// sets agree among each other within some 4 %.
+const GAP: f64 = 0.05;
+
+impl DeviceReport {
+    fn of(d: &Device, sign: f64) -> DeviceReport {
+        let side = if d.quantity.info().mirrored {
+            sign
+        } else {
+            1.0
+        };
+        DeviceReport {
+            figure: d.quantity.info().name,
+            device_m: tidy(d.shown * side),
+            flown_m: tidy(d.flown * side),
+            shots: d.shots,
+        }
+    }
+
+    /// What to say of a gap; none if there is none.
+    fn warning(&self, carry: f64) -> Option<String> {
+        let (shown, flown) = (self.device_m, self.flown_m);
+        if (shown - flown).abs() <= GAP * carry {
+            return None;
+        }
+        Some(match self.figure {
+            "offline" if shown * flown < 0.0 => {
+                "the device shows the ball on the other side of the line: check the signs of launch \
+                 direction and spin axis, or the aim of the device"
+                    .into()
+            }
+            "offline" => "the device shows another offline than this launch flies: check launch \
+                          direction, spin axis and wind"
+                .into(),
+            name => format!(
+                "the device shows another {name} than this launch flies: check units, air and ball"
+            ),
+        })
+    }
+}
+
 /// A flagged shot.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FlagReport {
@@ -82,6 +138,12 @@ pub struct TendencyReport {
     pub curve_against_aim: MissReport,
     pub offline_against_aim: MissReport,
     pub miss_differs_from_aim: bool,
+    /// Parts of the launch that were not measured in most shots but inferred.
+    pub inferred: Vec<String>,
+    /// Ground figures of the device beside those flown here.
+    pub device: Vec<DeviceReport>,
+    /// Where the two disagree, in words.
+    pub warnings: Vec<String>,
     pub flagged: Vec<FlagReport>,
 }
 
@@ -98,7 +160,15 @@ impl TendencyReport {
     ) -> TendencyReport {
         let s = hand.sign();
         let [speed, angle, direction, spin, axis] = &t.launch;
+        let device: Vec<_> = t.device.iter().map(|d| DeviceReport::of(d, s)).collect();
+        let inferred = LAUNCH.iter().zip(t.open.inferred).filter(|(_, i)| *i);
         TendencyReport {
+            inferred: inferred.map(|(q, _)| q.info().name.to_string()).collect(),
+            warnings: device
+                .iter()
+                .filter_map(|d| d.warning(t.carry.mean))
+                .collect(),
+            device,
             player: player.into(),
             hand,
             build: build.into(),
@@ -222,6 +292,36 @@ impl Report for TendencyReport {
         ];
         page.heading("What the ball does");
         page.table(&["", "centre", "spread", "error", ""], &rows, 1);
+        if !self.inferred.is_empty() {
+            let names = self.inferred.join(", ").replace('_', " ");
+            page.line(&format!(
+                "Not measured but inferred from the rest and from what is usual: {names}. Its error \
+                 counts in all that rests on it, and more shots do not shrink it."
+            ));
+        }
+        if !self.device.is_empty() {
+            let pair = |d: &DeviceReport| {
+                let show = |v: f64| match d.figure {
+                    "offline" => page.sideways(v),
+                    _ => page.length(v),
+                };
+                let name = if d.figure == "apex" {
+                    "height"
+                } else {
+                    d.figure
+                };
+                format!(
+                    "{name} {} (flown here {})",
+                    show(d.device_m),
+                    show(d.flown_m)
+                )
+            };
+            let all: Vec<String> = self.device.iter().map(pair).collect();
+            page.line(&format!("The device shows, medians: {}.", all.join("; ")));
+        }
+        for w in &self.warnings {
+            page.caution(w);
+        }
         page.line(&format!(
             "Counts as {:.1} shots. Spread is from shot to shot, error is that of the centre.",
             self.effective_shots

@@ -39,6 +39,8 @@ pub struct VerdictReport {
     pub offline_before_m: f64,
     pub offline_after_m: f64,
     pub predicted_offline_change_m: Option<Range80>,
+    /// The comparison is too wide to tell the size of the effect.
+    pub size_within_noise: bool,
     pub proposal: Option<i64>,
     pub effective_shots_before: f64,
     pub effective_shots_after: f64,
@@ -61,6 +63,7 @@ impl VerdictReport {
             offline_before_m: tidy(offline[0] * s),
             offline_after_m: tidy(offline[1] * s),
             predicted_offline_change_m: v.predicted.as_ref().map(|p| Range80::of(p, s)),
+            size_within_noise: v.is_wide(),
             proposal: None,
             effective_shots_before: tidy(v.shots[0]),
             effective_shots_after: tidy(v.shots[1]),
@@ -86,7 +89,12 @@ impl Report for VerdictReport {
         );
         match &self.predicted_offline_change_m {
             Some(p) => {
-                page.answer(&format!("Verdict: {}.", self.outcome));
+                page.answer(&match self.outcome {
+                    Outcome::AsPredicted if self.size_within_noise => {
+                        "Verdict: the way it was predicted; how much is within noise.".to_string()
+                    }
+                    outcome => format!("Verdict: {outcome}."),
+                });
                 page.line(&moved);
                 page.line(&format!(
                     "Predicted: {} ({} to {}).",

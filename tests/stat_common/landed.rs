@@ -1,11 +1,12 @@
 //! Sessions made of landing points alone.
 
 use super::{Noise, driver};
-use trimtab::delivery::{Inferred, Matrix7, SessionReading, ShotReading};
+use trimtab::delivery::{Inferred, Matrix7, Open, SessionReading, ShotReading};
 use trimtab::flight::Flight;
 use trimtab::impact::Delivery;
 use trimtab::launch::Launch;
 use trimtab::priors;
+use trimtab::quantity::Measured;
 use trimtab::units::DEG;
 
 /// A session whose ball lands where a normal draw about a start line says: the scatter is that of
@@ -23,7 +24,7 @@ pub fn landed(n: usize, start: f64, noise: &mut Noise) -> SessionReading {
                 spin_rate: 280.0,
                 spin_axis: 0.0,
             },
-            measured: 5,
+            measured: Measured::default(),
             inferred: Inferred {
                 delivery: Delivery::from_vector(&priors::player(&driver()).mean),
                 covariance: Matrix7::identity(),
@@ -43,5 +44,6 @@ pub fn landed(n: usize, start: f64, noise: &mut Noise) -> SessionReading {
         centre: shot(0, noise).inferred,
         shots: (0..n).map(|i| shot(i, noise)).collect(),
         empty: vec![],
+        open: Open::default(),
     }
 }

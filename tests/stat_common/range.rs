@@ -92,6 +92,7 @@ impl Bay {
 pub fn all_rows() -> Options {
     Options {
         rows: 10_000,
+        every_kind: true,
         ..Options::default()
     }
 }
