@@ -124,3 +124,95 @@ fn ref_false_alarms() {
         assert!(rate > 0.072 || n < 12, "{n} shots: {rate}");
     }
 }
+
+/// Fourteen times the same shot: what is left of the spread is the prior's one row in fourteen, a
+/// quarter of the usual spread, so that a machine looks like a machine.
+#[test]
+fn inv_the_same_shot_has_little_spread() {
+    let same = |list: &mut Vec<Measured>| *list = vec![list[0]; list.len()];
+    let t = tendency(
+        &session(14, 1.0, 3, same),
+        ClubKind::Driver,
+        &Aim::default(),
+    )
+    .expect("data");
+    println!("start {:.2} m, offline {:.2} m", t.start.sd, t.offline.sd);
+    assert!(
+        (t.start.sd - 9.0 / 14_f64.sqrt()).abs() < 1e-6,
+        "{}",
+        t.start.sd
+    );
+}
+
+/// Without spin axis and direction the offline of a session is the prior's guess: its error stays
+/// however many shots are hit, and more than what is measured would leave. With the device's own
+/// offline it comes down.
+#[test]
+fn prop_what_is_not_measured_stays_open() {
+    let side = [Quantity::LaunchDirection, Quantity::SpinAxis];
+    let without = |list: &mut Vec<Measured>| {
+        for m in list {
+            for q in side {
+                m.set(q, None);
+            }
+        }
+    };
+    let read = |n: usize, change: &dyn Fn(&mut Vec<Measured>)| {
+        tendency(
+            &session(n, 1.0, 3, change),
+            ClubKind::Driver,
+            &Aim::default(),
+        )
+        .expect("data")
+    };
+    let (few, many) = (read(15, &without), read(120, &without));
+    assert_eq!(few.open.inferred, [false, false, true, false, true]);
+    let full = read(120, &|_| {});
+    assert_eq!(full.open, Default::default());
+    println!(
+        "error of offline: {:.1} m of 15, {:.1} of 120, {:.1} measured",
+        few.offline.se, many.offline.se, full.offline.se
+    );
+    assert!(many.offline.se > 0.8 * few.offline.se && many.offline.se > 4.0 * full.offline.se);
+    // The truth is the prior's mean, straight; the device says 20 m right.
+    let right = |list: &mut Vec<Measured>| {
+        without(list);
+        for m in list {
+            m.set(Quantity::Offline, Some(20.0));
+        }
+    };
+    let told = read(120, &right);
+    assert!(
+        told.offline.se < 0.5 * many.offline.se,
+        "{}",
+        told.offline.se
+    );
+    let gap = (told.offline.mean - 20.0).abs();
+    assert!(gap < 2.0 * told.offline.se, "{gap} {}", told.offline.se);
+}
+
+/// The device's own carry is kept beside the carry flown here.
+#[test]
+fn inv_the_device_is_shown_beside() {
+    let with = |list: &mut Vec<Measured>| {
+        for m in list {
+            m.set(Quantity::Carry, Some(199.0));
+        }
+    };
+    let t = tendency(
+        &session(15, 1.0, 3, with),
+        ClubKind::Driver,
+        &Aim::default(),
+    )
+    .expect("data");
+    let [carry] = &t.device[..] else {
+        panic!("{:?}", t.device)
+    };
+    assert_eq!(
+        (carry.quantity, carry.shown, carry.shots),
+        (Quantity::Carry, 199.0, 15)
+    );
+    // It is not used: the launch was measured whole.
+    assert!((carry.flown - t.carry.mean).abs() < 3.0 * t.carry.se);
+    assert!((t.carry.mean - 199.0).abs() > 5.0);
+}

@@ -125,3 +125,20 @@ fn ref_error_rates() {
         "true: opposite", truth(Opposite), 0.0, "", Abs(0.0), at10, level;
     }
 }
+
+/// Where twice what was foretold, or none of it, would have agreed alike, only the direction is
+/// confirmed; where nothing was foretold, a clear effect is more than that.
+#[test]
+fn inv_a_wide_comparison_confirms_the_direction_only() {
+    let (before, after) = (given(20.0, 0.0, 20.0), given(20.0, -4.0, 20.0));
+    assert!(!verdict(&before, &after, exactly(-4.0, 0.5)).is_wide());
+    assert!(verdict(&before, &after, exactly(-4.0, 4.0)).is_wide());
+    assert!(!verdict(&before, &after, None).is_wide());
+    let nothing = exactly(0.0, 0.5);
+    assert_eq!(verdict(&before, &after, nothing).outcome, Outcome::More);
+    let opposite_side = given(20.0, 4.0, 20.0);
+    assert_eq!(
+        verdict(&before, &opposite_side, nothing).outcome,
+        Outcome::More
+    );
+}

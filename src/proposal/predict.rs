@@ -1,15 +1,17 @@
 //! One setting, predicted: the cloud through impact, correction and flight.
 
 use super::situation::{Situation, normal};
-use crate::club::{FEATURES, features};
+use crate::club::FEATURES;
 use crate::correction::{corrected, responses};
 use crate::flight::{Flights, Launches, Range};
 use crate::head::{Setting, SettingError};
 use crate::impact::{Striker, Swing};
 use crate::launch::Launch;
+use crate::physics::Physics;
 use crate::tendency::Ground;
 use crate::units::{DEG, RPM};
 use nalgebra::{Matrix4, Matrix4x5, SVector};
+use rayon::prelude::*;
 
 /// What the ball does on average with one setting. SI, right-handed frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,6 +55,10 @@ pub struct Prediction {
     pub outcome: Outcome,
     /// Uncertainty of the learned response: standard deviation in the units of `RESPONSES`.
     pub response_sd: [f64; 5],
+    /// By how much the change against the present setting comes out otherwise, on the ground in m,
+    /// when a constant of the model is a standard deviation larger; for each of
+    /// [`Physics::uncertain`]. Empty where that was not looked at.
+    pub constants: Vec<Ground>,
 }
 
 /// Memory that one thread uses again and again.
@@ -65,6 +71,7 @@ pub(super) struct Scratch {
 /// A situation made ready to predict many settings.
 pub(super) struct Predictor<'a> {
     pub situation: &'a Situation<'a>,
+    physics: &'a Physics,
     range: Range<'a>,
     swings: Vec<Swing>,
     base_features: [f64; FEATURES.len()],
@@ -74,28 +81,78 @@ pub(super) struct Predictor<'a> {
 
 /// Draws of the joint uncertainty with which two settings are compared.
 pub(super) const WORLDS: usize = 256;
+/// Constants that are not sure.
+const CONSTANTS: usize = 7;
+/// Deliveries that are enough to see what a constant does: the same ones before and after.
+const FEW: usize = 50;
+
+/// What is not known, drawn once for all settings: the error of the player's centre on the ground
+/// (m), and standard normals for the learned response and for the constants.
+pub(super) struct World {
+    pub centre: Ground,
+    pub response: SVector<f64, 5>,
+    pub constants: [f64; CONSTANTS],
+}
 
 impl<'a> Predictor<'a> {
     pub fn new(situation: &'a Situation<'a>) -> Result<Predictor<'a>, SettingError> {
         let club = situation.club;
+        let mut p = Predictor::with(situation, situation.physics, 1)?;
         let base = situation
             .physics
             .striker(&club.head, &club.setting, &club.setting)?;
-        let mut predictor = Predictor {
-            range: situation.physics.range(&situation.conditions),
-            swings: situation.cloud.iter().map(|d| base.swing(d)).collect(),
-            base_features: features(&club.head, &club.setting, situation.physics.attitude),
+        p.gradient = p.gradient_at(&base);
+        Ok(p)
+    }
+
+    /// The same deliveries, every `stride`th of them, struck and flown by another model.
+    pub fn with(
+        situation: &'a Situation<'a>,
+        physics: &'a Physics,
+        stride: usize,
+    ) -> Result<Predictor<'a>, SettingError> {
+        let club = situation.club;
+        let base = physics.striker(&club.head, &club.setting, &club.setting)?;
+        let cloud = situation.cloud.iter().step_by(stride.max(1));
+        Ok(Predictor {
+            range: physics.range(&situation.conditions),
+            swings: cloud.map(|d| base.swing(d)).collect(),
+            base_features: physics.features(&club.head, &club.setting),
             gradient: Matrix4x5::zeros(),
+            physics,
             situation,
+        })
+    }
+
+    /// What each constant of the model does to the change that settings make; see
+    /// [`Prediction::constants`].
+    pub fn constants(&self, settings: &[&Setting]) -> Result<Vec<Vec<Ground>>, SettingError> {
+        let s = self.situation;
+        let stride = s.cloud.len().div_ceil(FEW);
+        let kind = s.club.head.kind;
+        let changes = |physics: &Physics| -> Result<Vec<Ground>, SettingError> {
+            let p = Predictor::with(s, physics, stride)?;
+            let mut scratch = Scratch::default();
+            let now = p.predict(&s.club.setting, &mut scratch)?.outcome.ground;
+            settings
+                .iter()
+                .map(|x| Ok(p.predict(x, &mut scratch)?.outcome.ground - now))
+                .collect()
         };
-        predictor.gradient = predictor.gradient_at(&base);
-        Ok(predictor)
+        let shifted: Vec<Vec<Ground>> = Physics::uncertain(kind)
+            .par_iter()
+            .map(|u| changes(&self.physics.shifted(u, 1.0)))
+            .collect::<Result<_, _>>()?;
+        let plain = changes(self.physics)?;
+        Ok((0..settings.len())
+            .map(|i| shifted.iter().map(|c| c[i] - plain[i]).collect())
+            .collect())
     }
 
     /// Launch of one swing with a striker, offset and correction included.
     #[inline]
     fn launch(&self, striker: &Striker, swing: &Swing, added: &[f64; 5]) -> Launch {
-        let p = self.situation.physics;
+        let p = self.physics;
         let launch = striker.strike(swing, &p.ball, &p.impact).launch();
         corrected(&launch, added, striker.head_speed(swing))
     }
@@ -106,8 +163,9 @@ impl<'a> Predictor<'a> {
         scratch: &mut Scratch,
     ) -> Result<Prediction, SettingError> {
         let s = self.situation;
-        let striker = s.physics.striker(&s.club.head, setting, &s.club.setting)?;
-        let now = features(&s.club.head, setting, s.physics.attitude);
+        let head = &s.club.head;
+        let striker = self.physics.striker(head, setting, &s.club.setting)?;
+        let now = self.physics.features(head, setting);
         let change = std::array::from_fn(|i| now[i] - self.base_features[i]);
         let effect = s.correction.effect(&change);
         let added = std::array::from_fn(|r| s.offset[r] + effect.mean[r]);
@@ -119,6 +177,7 @@ impl<'a> Predictor<'a> {
         Ok(Prediction {
             outcome: summarise(&scratch.launches, &scratch.flights),
             response_sd: effect.sd,
+            constants: Vec::new(),
         })
     }
 
@@ -158,16 +217,27 @@ impl<'a> Predictor<'a> {
         out
     }
 
-    /// Covariance on the ground of the uncertainty of the learned response.
+    /// Covariance on the ground of the uncertainty of the change: of the learned response and of the
+    /// constants.
     pub fn effect_covariance(&self, p: &Prediction) -> Matrix4<f64> {
         let sd = SVector::<f64, 5>::from(p.response_sd);
         let scaled = self.gradient * nalgebra::Matrix5::from_diagonal(&sd);
-        scaled * scaled.transpose()
+        let constants = p.constants.iter().map(|g| g * g.transpose());
+        scaled * scaled.transpose() + constants.sum::<Matrix4<f64>>()
     }
 
-    /// Draws of the error of the player's centre and of the standardised response, the same for
-    /// every setting.
-    pub fn worlds(&self, seed: u32) -> Vec<(Ground, SVector<f64, 5>)> {
+    /// What the ball does on average with a setting in a world.
+    pub fn ground_in(&self, world: &World, p: &Prediction) -> Ground {
+        let sd = SVector::<f64, 5>::from(p.response_sd);
+        let constants = p.constants.iter().zip(world.constants).map(|(g, z)| g * z);
+        p.outcome.ground
+            + world.centre
+            + self.gradient * sd.component_mul(&world.response)
+            + constants.sum::<Ground>()
+    }
+
+    /// The worlds of a seed, the same for every setting.
+    pub fn worlds(&self, seed: u32) -> Vec<World> {
         let root = self
             .situation
             .centre_covariance
@@ -175,11 +245,12 @@ impl<'a> Predictor<'a> {
             .map_or_else(Matrix4::zeros, |c| c.l());
         (0..WORLDS)
             .map(|i| {
-                let z = |from: u32| move |c: usize, _| normal(i, from + c as u32, seed);
-                (
-                    root * Ground::from_fn(z(8)),
-                    SVector::<f64, 5>::from_fn(z(12)),
-                )
+                let z = |dimension: usize| normal(i, dimension as u32, seed);
+                World {
+                    centre: root * Ground::from_fn(|c, _| z(8 + c)),
+                    response: SVector::from_fn(|c, _| z(12 + c)),
+                    constants: std::array::from_fn(|c| z(17 + c)),
+                }
             })
             .collect()
     }

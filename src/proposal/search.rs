@@ -1,4 +1,7 @@
 //! The search: predict all settings, weigh them under what is not known, rank, and answer.
+//!
+//! All settings are weighed under the player's own error and that of the learned response. The best
+//! of them are weighed again with the errors of the model's constants.
 
 use super::candidates::{Catalogue, candidates};
 use super::predict::{Interval, Outcome, Scratch};
@@ -171,6 +174,9 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     if early.is_none() {
         proposal.answer = weigher.second_answer(&scored, proposal.reach);
     }
+    let last = weigher.finalists(&scored);
+    let kept: Vec<&Setting> = last.iter().map(|&i| kept[i]).collect();
+    let scored = weigher.rescore(&kept, last.iter().map(|&i| &scored[i]).collect())?;
     let (picked, tied) = weigher.pick(&scored);
     proposal.tied = tied;
     proposal.rows = picked
@@ -190,9 +196,12 @@ pub fn what_if(
     options: &Options,
 ) -> Result<(Row, Row), SettingError> {
     let weigher = Weigher::new(situation, options)?;
-    let p = weigher
+    let mut p = weigher
         .predictor
         .predict(setting, &mut Scratch::default())?;
+    if let Some(constants) = weigher.predictor.constants(&[setting])?.pop() {
+        p.constants = constants;
+    }
     Ok((
         weigher.row(&situation.club.setting, &weigher.now),
         weigher.row(setting, &p),

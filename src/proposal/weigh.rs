@@ -1,7 +1,7 @@
 //! Weighs predictions under the uncertainty that all settings share, and makes the rows.
 
 use super::loss::LossParts;
-use super::predict::{Interval, Prediction, Predictor, Scratch};
+use super::predict::{Interval, Prediction, Predictor, Scratch, World};
 use super::search::{Answer, NOT_THE_CLUB, Options, Row};
 use super::situation::{Evidence, Situation};
 use super::steps::{RULES_CAUTION, Step, Undo, steps};
@@ -11,7 +11,7 @@ use crate::physics::Physics;
 use crate::tendency::Ground;
 use crate::units::{DEG, G_CM2, YARD};
 use crate::workshop::SwingWeight;
-use nalgebra::{Rotation3, SVector, Vector3};
+use nalgebra::{Rotation3, Vector3};
 
 pub(super) struct Scored {
     pub prediction: Prediction,
@@ -33,9 +33,14 @@ impl Scored {
 
 /// A change that helps with less than this probability is not shown.
 const FAIR: f64 = 0.55;
-/// A row whose loss is lower than that of the first with a probability between this and its
-/// complement cannot be told from it.
-const TIE: f64 = 0.25;
+/// A row is as good as the first if it costs no more than this share of what the first one gains,
+/// and if its loss is lower with a probability of at least [`EVEN`], and at most its complement.
+const TIE: f64 = 0.1;
+/// See [`TIE`].
+const EVEN: f64 = 0.25;
+/// So many of the cheapest settings, and of the kinds of change, are weighed with all that is not
+/// known.
+const FINALISTS: usize = 64;
 /// Carry at which the efforts of the steps are stated, m: they are worth the same angle with every
 /// club.
 const EFFORT_CARRY: f64 = 220.0;
@@ -45,7 +50,7 @@ pub(super) struct Weigher<'a> {
     situation: &'a Situation<'a>,
     options: &'a Options,
     pub predictor: Predictor<'a>,
-    worlds: Vec<(Ground, SVector<f64, 5>)>,
+    worlds: Vec<World>,
     pub now: Prediction,
     /// Loss of the present setting in each world.
     loss_now: Vec<f64>,
@@ -74,15 +79,13 @@ impl<'a> Weigher<'a> {
 
     /// Loss of a prediction in each world.
     fn losses(&self, p: &Prediction) -> Vec<f64> {
-        let sd = SVector::<f64, 5>::from(p.response_sd);
         let carry = self.now.outcome.ground[2];
         self.worlds
             .iter()
-            .map(|(centre, z)| {
-                let error = self.predictor.gradient * sd.component_mul(z);
-                let ground = p.outcome.ground + centre + error;
+            .map(|w| {
+                let ground = self.predictor.ground_in(w, p);
                 let goal = &self.situation.goal;
-                goal.loss(&ground, p.outcome.offline_sd, carry + centre[2])
+                goal.loss(&ground, p.outcome.offline_sd, carry + w.centre[2])
                     .total()
             })
             .collect()
@@ -121,6 +124,27 @@ impl<'a> Weigher<'a> {
             levers: work.into_iter().map(|s| s.lever).collect(),
             prediction,
         }
+    }
+
+    /// The same with what the constants of the model leave open.
+    pub fn rescore(
+        &self,
+        settings: &[&Setting],
+        scored: Vec<&Scored>,
+    ) -> Result<Vec<Scored>, SettingError> {
+        let constants = self.predictor.constants(settings)?;
+        Ok(settings
+            .iter()
+            .zip(scored)
+            .zip(constants)
+            .map(|((setting, s), constants)| {
+                let p = Prediction {
+                    constants,
+                    ..s.prediction.clone()
+                };
+                self.score(setting, p)
+            })
+            .collect())
     }
 
     fn work(&self, setting: &Setting) -> Vec<Step> {
@@ -166,16 +190,32 @@ impl<'a> Weigher<'a> {
         }
     }
 
+    /// The settings that may become rows: the cheapest ones and the best of each kind of change.
+    pub fn finalists(&self, scored: &[Scored]) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..scored.len()).collect();
+        order.sort_by(|&a, &b| scored[a].price().total_cmp(&scored[b].price()));
+        let mut kinds: std::collections::HashSet<&[String]> = Default::default();
+        let mut rank = 0;
+        order.retain(|&i| {
+            rank += 1;
+            kinds.insert(&scored[i].levers) && kinds.len() <= FINALISTS || rank <= FINALISTS
+        });
+        order
+    }
+
     /// Best rows: by loss plus effort, the best of each kind of change, as far as they are likely
-    /// to help. A kind of change that holds another one and more must earn its additional effort.
+    /// to help and pay for their effort; if none pays, those that help. A kind of change that holds another one and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first; their number is the second value.
     pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
         let (now, rows) = (mean(&self.loss_now), self.options.rows);
         let every = self.options.every_kind;
-        let mut order: Vec<usize> = (0..scored.len())
-            .filter(|&i| every || scored[i].loss < now && self.helps(&scored[i].losses) >= FAIR)
-            .collect();
+        let likely = |i: &usize| scored[*i].loss < now && self.helps(&scored[*i].losses) >= FAIR;
+        let pays = |i: &usize| scored[*i].price() < now;
+        let mut order: Vec<usize> = (0..scored.len()).filter(|i| every || likely(i)).collect();
+        if order.iter().any(pays) && !every {
+            order.retain(pays);
+        }
         order.sort_by(|&a, &b| scored[a].price().total_cmp(&scored[b].price()));
         let mut kinds: Vec<usize> = Vec::new();
         for &i in &order {
@@ -198,10 +238,13 @@ impl<'a> Weigher<'a> {
         let Some(&first) = kinds.first() else {
             return (kinds, 0);
         };
+        let best = &scored[first];
         let (mut ties, rest): (Vec<usize>, Vec<usize>) = kinds.into_iter().partition(|&i| {
+            let s = &scored[i];
             i == first
-                || below(&scored[i].losses, &scored[first].losses) > TIE
-                    && below(&scored[first].losses, &scored[i].losses) > TIE
+                || s.price() - best.price() <= TIE * (now - best.loss)
+                    && below(&s.losses, &best.losses) >= EVEN
+                    && below(&best.losses, &s.losses) >= EVEN
         });
         ties.sort_by_key(|&i| scored[i].undo);
         let tied = ties.len();
@@ -255,11 +298,7 @@ impl<'a> Weigher<'a> {
             attitude: Attitude::FaceSquared,
             ..s.physics.clone()
         };
-        let other = Situation {
-            physics: &physics,
-            ..s.clone()
-        };
-        let predictor = Predictor::new(&other).ok()?;
+        let predictor = Predictor::with(s, &physics, 1).ok()?;
         let p = predictor.predict(setting, &mut Scratch::default()).ok()?;
         Some(p.outcome.ground[0] + p.outcome.ground[1])
     }
