@@ -360,10 +360,9 @@ fn file(clause: &str, s: &Statement, miss: &mut Miss) -> Result<(), MissError> {
         return Err(twice());
     }
     // "straight pull": start and curve in one.
-    if s.straight && s.own.is_some() && subject == Subject::Start {
-        if miss.curve.replace(Amount::Stated(0.0)).is_some() {
-            return Err(twice());
-        }
+    let both = s.straight && s.own.is_some() && subject == Subject::Start;
+    if both && miss.curve.replace(Amount::Stated(0.0)).is_some() {
+        return Err(twice());
     }
     Ok(())
 }

@@ -1,12 +1,12 @@
 //! Tendency: what the player's ball does, robustly, and whether that differs from the aim at all.
 
-use crate::delivery::{Open, SessionReading, ShotReading};
+use crate::delivery::{LAUNCH, Open, SessionReading, ShotReading};
 use crate::hand::Mirror;
 use crate::head::ClubKind;
 use crate::quantity::Quantity;
 use crate::robust::{self, median_of};
 use crate::units::DEG;
-use nalgebra::{Matrix4, SMatrix, SVector, Vector4};
+use nalgebra::{Matrix4, SVector, Vector4};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
 /// What the player wants the ball to do. Right-handed frame, m.
@@ -276,26 +276,28 @@ fn mishits(shots: &[ShotReading]) -> (Vec<bool>, Vec<Flag>) {
     (excluded, flags)
 }
 
+/// Robust figures of each launch value by itself, over the shots that count at all; what a device
+/// errs stands in for the prior spread.
 fn launch_figures(shots: &[ShotReading], weights: &[f64], open: &Open) -> [Figure; 5] {
-    let rows: Vec<SVector<f64, 5>> = shots.iter().map(launch_vector).collect();
-    let total: f64 = weights.iter().sum();
-    let squares: f64 = weights.iter().map(|w| w * w).sum();
-    let mut mean = SVector::<f64, 5>::zeros();
-    for (r, w) in rows.iter().zip(weights) {
-        mean += r * (w / total);
-    }
-    let mut scatter = SMatrix::<f64, 5, 5>::zeros();
-    for (r, w) in rows.iter().zip(weights) {
-        scatter += (r - mean) * (r - mean).transpose() * *w;
-    }
-    let effective = total * total / squares;
-    let spread = scatter / (total * (1.0 - 1.0 / effective).max(1.0 / effective));
+    let out: Vec<bool> = weights.iter().map(|w| *w == 0.0).collect();
     std::array::from_fn(|i| {
-        let sd = spread[(i, i)].sqrt();
+        let column: Vec<SVector<f64, 1>> = shots
+            .iter()
+            .map(|s| SVector::from([launch_vector(s)[i]]))
+            .collect();
+        let floor = SVector::from([LAUNCH[i].info().device_sd]);
+        let Some(s) = robust::summary(&column, &out, &floor) else {
+            return Figure {
+                mean: f64::NAN,
+                sd: f64::NAN,
+                se: f64::NAN,
+            };
+        };
+        let variance = s.covariance[(0, 0)];
         Figure {
-            mean: mean[i],
-            sd,
-            se: (sd * sd / effective + open.launch[(i, i)].max(0.0)).sqrt(),
+            mean: s.centre[0],
+            sd: variance.sqrt(),
+            se: (variance / s.effective + open.launch[(i, i)].max(0.0)).sqrt(),
         }
     })
 }
