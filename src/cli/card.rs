@@ -4,10 +4,10 @@ use super::Failure;
 use super::check::{latest_session, row_of};
 use super::context::{Context, Fitted, fitted, see, sessions};
 use crate::bench::Bench;
-use crate::bench::describe::SettingFile;
+use crate::bench::describe::{Angle, SettingFile};
 use crate::bench::store::{Proposal, Verdict};
 use crate::proposal::{RULES_CAUTION, vertical_inertia};
-use crate::report::{Card, CardBuild, Page, Units, signed};
+use crate::report::{Card, CardBuild, Page, Units, signed, tidy};
 use crate::units::{DEG, G_CM2};
 use clap::Args;
 
@@ -96,8 +96,9 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         player: who.player.name.clone(),
         hand: who.hand(),
         printed_at: c.now.clone(),
-        build: card_build(who),
-        before: old.as_ref().map(card_build),
+        attitude: c.global.attitude.into(),
+        build: card_build(c, who),
+        before: old.as_ref().map(|o| card_build(c, o)),
         tendency: tendency_lines(c, bench, who, old.as_ref())?,
         proposal: lines,
         verdict: check.unwrap_or_default(),
@@ -152,20 +153,26 @@ fn verdict_lines(units: Units, v: &Verdict) -> Vec<String> {
     )]
 }
 
-fn card_build(f: &Fitted) -> CardBuild {
+fn card_build(c: &Context<'_, '_>, f: &Fitted) -> CardBuild {
     let (club, b) = (&f.club, &f.build);
     let body = club.head.mass_properties(&club.setting);
     let parts: f64 = club.parts.iter().map(|p| p.mass).sum();
-    let tidy = crate::report::tidy;
+    let angles = b.angles(club, f.hand(), c.global.attitude.into());
     CardBuild {
         build: b.name.clone(),
         replaces: b.replaces.clone(),
         built_on: b.built_on.clone(),
         head: b.head.clone(),
         kind: club.head.kind.to_string(),
-        loft_deg: tidy(club.head.loft / DEG),
-        lie_deg: tidy(club.head.lie / DEG),
-        face_angle_deg: b.measured.face_angle_deg,
+        loft_deg: deg(angles.loft.value),
+        loft_from: from(&angles.loft),
+        loft_reading_deg: angles.loft.reading.map(deg),
+        lie_deg: deg(angles.lie.value),
+        lie_from: from(&angles.lie),
+        lie_reading_deg: angles.lie.reading.map(deg),
+        face_angle_deg: angles.face.map(|f| deg(f.value)),
+        face_angle_from: angles.face.as_ref().map(from),
+        face_angle_reading_deg: angles.face.and_then(|f| f.reading).map(deg),
         gauge: b.gauge.as_ref().map(|g| {
             format!(
                 "{}, checked {}, loft {} deg",
@@ -190,5 +197,16 @@ fn card_build(f: &Fitted) -> CardBuild {
             .map(|p| format!("{} {:.1} g", p.name, p.mass_g))
             .collect(),
         note: b.note.clone(),
+    }
+}
+
+fn deg(angle: f64) -> f64 {
+    tidy(angle / DEG)
+}
+
+fn from(angle: &Angle) -> &'static str {
+    match angle.reading {
+        Some(_) => "read",
+        None => "computed",
     }
 }

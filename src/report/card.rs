@@ -1,6 +1,7 @@
 //! The job card: one page that goes with the club.
 
 use super::{Page, Report, fixed, signed};
+use crate::hosel::Attitude;
 use serde::Serialize;
 
 /// The as-built record on the card.
@@ -12,9 +13,18 @@ pub struct CardBuild {
     pub built_on: String,
     pub head: String,
     pub kind: String,
+    /// At the setting, less the gauge's offset.
     pub loft_deg: f64,
+    /// `read` on this build at this setting, or `computed` from the head's reference.
+    pub loft_from: &'static str,
+    /// As the gauge showed it, if it was read.
+    pub loft_reading_deg: Option<f64>,
     pub lie_deg: f64,
+    pub lie_from: &'static str,
+    pub lie_reading_deg: Option<f64>,
     pub face_angle_deg: Option<f64>,
+    pub face_angle_from: Option<&'static str>,
+    pub face_angle_reading_deg: Option<f64>,
     pub gauge: Option<String>,
     pub length_m: f64,
     pub swing_weight_read: Option<String>,
@@ -32,6 +42,15 @@ pub struct CardBuild {
     pub note: Option<String>,
 }
 
+/// An angle in words, and where it comes from: the gauge's reading is told if its offset shows.
+fn angle(value: String, reading: Option<String>) -> String {
+    match reading {
+        None => format!("{value} deg (computed)"),
+        Some(r) if r == value => format!("{value} deg (read)"),
+        Some(r) => format!("{value} deg (read {r})"),
+    }
+}
+
 /// A job card.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs)] // the keys are the documentation: name and unit
@@ -39,6 +58,8 @@ pub struct Card {
     pub player: String,
     pub hand: crate::hand::Hand,
     pub printed_at: String,
+    /// Who decides the head's attitude, for the computed angles.
+    pub attitude: Attitude,
     pub build: CardBuild,
     pub before: Option<CardBuild>,
     pub tendency: Vec<String>,
@@ -60,11 +81,19 @@ impl Card {
         vec![
             row("build", &|b| b.build.clone()),
             row("built on", &|b| b.built_on.clone()),
-            row("loft", &|b| format!("{:.1} deg", b.loft_deg)),
-            row("lie", &|b| format!("{:.1} deg", b.lie_deg)),
+            row("loft", &|b| {
+                angle(
+                    fixed(b.loft_deg, 1),
+                    b.loft_reading_deg.map(|r| fixed(r, 1)),
+                )
+            }),
+            row("lie", &|b| {
+                angle(fixed(b.lie_deg, 1), b.lie_reading_deg.map(|r| fixed(r, 1)))
+            }),
             row("face angle", &|b| {
+                let read = b.face_angle_reading_deg.map(|r| signed(r, 1));
                 b.face_angle_deg
-                    .map_or("-".into(), |f| format!("{} deg", signed(f, 1)))
+                    .map_or("-".into(), |f| angle(signed(f, 1), read))
             }),
             row("gauge", &|b| or_dash(&b.gauge)),
             row("length", &|b| inch(b.length_m)),
@@ -82,6 +111,23 @@ impl Card {
                 format!("{:.0} g cm2", b.vertical_inertia_g_cm2)
             }),
         ]
+    }
+
+    /// How the angles were computed that were not read.
+    fn computed(&self) -> Option<String> {
+        let builds = [Some(&self.build), self.before.as_ref()];
+        let computed = builds.into_iter().flatten().any(|b| {
+            let face = b.face_angle_from.unwrap_or("read");
+            [b.loft_from, b.lie_from, face].contains(&"computed")
+        });
+        let how = match self.attitude {
+            Attitude::GripKept => "the hands keep the grip",
+            Attitude::Soled => "the head sits on its sole",
+            Attitude::FaceSquared => "the player squares the face",
+        };
+        computed.then(|| {
+            format!("Computed angles: the head's at its reference, with sleeve and bend; {how}.")
+        })
     }
 
     fn sections(&self) -> [(&'static str, &Vec<String>); 3] {
@@ -119,6 +165,9 @@ impl Card {
         if !self.cautions.is_empty() {
             body += &format!("<h2>Mind</h2>\n{}", list(&self.cautions));
         }
+        let computed = self
+            .computed()
+            .map_or(String::new(), |how| format!("<p>{}</p>\n", escape(&how)));
         let parts = if self.build.parts.is_empty() {
             String::new()
         } else {
@@ -135,7 +184,7 @@ impl Card {
              <h1>{player}<span>{head}</span></h1>\n\
              <p class=\"what\">{kind}, {hand}-handed. {setting}.</p>\n\
              <table>\n<tr><th></th><th>as built</th><th>{before}</th></tr>\n{rows}</table>\n\
-             {parts}{note}{body}<p class=\"sign\">Measured by ____________________ \
+             {computed}{parts}{note}{body}<p class=\"sign\">Measured by ____________________ \
              Date ____________ <span>printed {printed}</span></p>\n</body>\n</html>\n",
             build = escape(&self.build.build),
             player = escape(&self.player),
@@ -186,6 +235,9 @@ impl Report for Card {
         let before = if self.before.is_some() { "before" } else { "" };
         let rows: Vec<Vec<String>> = self.rows().into_iter().map(Vec::from).collect();
         page.table(&["", "as built", before], &rows, 3);
+        if let Some(how) = self.computed() {
+            page.line(&how);
+        }
         if !self.build.parts.is_empty() {
             page.line(&format!("Parts: {}.", self.build.parts.join("; ")));
         }

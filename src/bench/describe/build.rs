@@ -3,6 +3,7 @@
 use super::setting::SettingFile;
 use super::source::{DescribeError, Problem, Source, at, name_problem};
 use crate::club::Club;
+use crate::hand::Hand;
 use crate::head::Head;
 use crate::hosel::{Attitude, angle_change};
 use crate::units::{DEG, GRAM, INCH, MM};
@@ -57,6 +58,9 @@ pub struct MeasuredFile {
     pub face_angle_deg: Option<f64>,
     /// Whether the levers stood at the head's reference or at this build's setting.
     pub taken_at: TakenAt,
+    /// Keys of those that were not read on this build, but follow from the build before.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub carried_over: Vec<String>,
 }
 
 /// Where the levers stood when loft and lie were read.
@@ -68,6 +72,26 @@ pub enum TakenAt {
     Reference,
     /// At the build's setting: sleeve clocked and hosel bent as the player has it.
     Setting,
+}
+
+/// An angle of a club as it stands, rad.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Angle {
+    /// Less the gauge's offset, if it was read.
+    pub value: f64,
+    /// As the gauge showed it there; none if it is computed.
+    pub reading: Option<f64>,
+}
+
+/// Loft, lie and face angle of a club at its setting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Angles {
+    /// Loft.
+    pub loft: Angle,
+    /// Lie.
+    pub lie: Angle,
+    /// Face angle, real-world frame, right positive; none if it was never read.
+    pub face: Option<Angle>,
 }
 
 /// `[gauge]`.
@@ -183,6 +207,42 @@ impl BuildFile {
         match club.check() {
             Ok(()) => Ok(club),
             Err(e) => Err(source.error(vec![Problem::new(at, "", e)])),
+        }
+    }
+
+    /// Loft, lie and face angle as the levers stand: read there, or else those of the head at its
+    /// reference and what sleeve and bend change, with the head's attitude decided by `who`.
+    pub fn angles(&self, club: &Club, hand: Hand, who: Attitude) -> Angles {
+        let change = angle_change(&club.head.attitude(&club.setting, who), club.head.loft);
+        let m = &self.measured;
+        let at_reference = [change.loft, change.lie, change.face]
+            .iter()
+            .all(|c| c.abs() < 1e-9);
+        let read = |key: &str| {
+            let carried = m.carried_over.iter().any(|k| k == key);
+            !carried && (at_reference || m.taken_at == TakenAt::Setting)
+        };
+        let angle = |key: &str, reading: Option<f64>, true_reading: Option<f64>, computed: f64| {
+            let shown = reading.filter(|_| read(key)).map(|r| r * DEG);
+            Angle {
+                value: true_reading.filter(|_| shown.is_some()).unwrap_or(computed),
+                reading: shown,
+            }
+        };
+        let turned = match m.taken_at {
+            TakenAt::Reference => change.face * hand.sign(),
+            TakenAt::Setting => 0.0,
+        };
+        let face = m.face_angle_deg.map(|f| f * DEG);
+        Angles {
+            loft: angle(
+                "loft_deg",
+                m.loft_deg,
+                self.loft(),
+                club.head.loft + change.loft,
+            ),
+            lie: angle("lie_deg", m.lie_deg, self.lie(), club.head.lie + change.lie),
+            face: face.map(|f| angle("face_angle_deg", m.face_angle_deg, face, f + turned)),
         }
     }
 
