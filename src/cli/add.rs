@@ -2,12 +2,16 @@
 
 use super::Failure;
 use super::context::{Context, source};
-use crate::bench::store::Added;
+use crate::bench::Bench;
+use crate::bench::describe::{BuildFile, Source};
+use crate::bench::store::{Added, Adding};
+use crate::club::Club;
 use clap::{Args, ValueEnum};
 
 /// Add heads, players or builds from TOML files.
 ///
-/// A description never changes once it is in the bench: a changed club is a new build.
+/// A description never changes once it is in the bench: a changed club is a new build. Of several
+/// files, all are added or none.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab add head heron.toml kite.toml")]
 pub(super) struct Add {
@@ -32,30 +36,25 @@ enum What {
 impl Add {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
+        let mut texts = Vec::new();
         for file in &self.files {
-            let text = c.read(file)?;
-            let source = source(file, &text);
-            let (added, name) = match self.what {
-                What::Head => {
-                    let (added, head) = bench.add_head(&source, &c.now)?;
-                    (added, head.name)
+            texts.push((file, c.read(file)?));
+        }
+        let now = c.now.clone();
+        let done = bench.all_or_nothing(&now, |adding| {
+            let one = |(file, text): &(&String, String)| self.one(adding, &source(file, text));
+            texts.iter().map(one).collect::<Result<Vec<_>, Failure>>()
+        })?;
+        for (added, name, build) in done {
+            if let Some((file, club)) = build {
+                if let Some(read) = &file.swing_weight_read {
+                    let computed = club.swing_weight(&club.setting);
+                    c.note(&format!(
+                        "{name}: swing weight read {read}, computed {computed}"
+                    ));
                 }
-                What::Player => {
-                    let (added, player) = bench.add_player(&source, &c.now)?;
-                    (added, player.name)
-                }
-                What::Build => {
-                    let (added, build, club) = bench.add_build(&source, &c.now)?;
-                    if let Some(read) = &build.swing_weight_read {
-                        let computed = club.swing_weight(&club.setting);
-                        c.note(&format!(
-                            "{}: swing weight read {read}, computed {computed}",
-                            build.name
-                        ));
-                    }
-                    (added, build.name)
-                }
-            };
+                note_doubts(c, &bench, &file, &club)?;
+            }
             let what = format!("{:?}", self.what).to_lowercase();
             let new = added == Added::New;
             if c.global.json {
@@ -68,4 +67,46 @@ impl Add {
         }
         Ok(())
     }
+
+    /// Adds one file: what became of it, its name, and the build if it is one.
+    fn one(
+        &self,
+        adding: &Adding<'_>,
+        source: &Source<'_>,
+    ) -> Result<(Added, String, Option<(BuildFile, Club)>), Failure> {
+        Ok(match self.what {
+            What::Head => {
+                let (added, head) = adding.head(source)?;
+                (added, head.name, None)
+            }
+            What::Player => {
+                let (added, player) = adding.player(source)?;
+                (added, player.name, None)
+            }
+            What::Build => {
+                let (added, build, club) = adding.build(source)?;
+                (added, build.name.clone(), Some((build, club)))
+            }
+        })
+    }
+}
+
+/// Says what is odd about a build that was filed.
+pub(super) fn note_doubts(
+    c: &mut Context<'_, '_>,
+    bench: &Bench,
+    build: &BuildFile,
+    club: &Club,
+) -> Result<(), Failure> {
+    for doubt in build.doubts(club, &bench.head(&build.head)?.1) {
+        c.note(&doubt);
+    }
+    if let Some(replaced) = &build.replaces {
+        let all = bench.replaced_by(replaced)?;
+        if all.len() > 1 {
+            let all = all.join(" and ");
+            c.note(&format!("{replaced} is replaced by {all}: is that meant?"));
+        }
+    }
+    Ok(())
 }

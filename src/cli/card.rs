@@ -1,11 +1,12 @@
 //! The job card.
 
 use super::Failure;
-use super::check::{latest_session, row_of};
+use super::check::latest_session;
 use super::context::{Context, Fitted, fitted, see, sessions};
+use super::followed::followed;
 use crate::bench::Bench;
-use crate::bench::describe::{Angle, SettingFile};
-use crate::bench::store::{Proposal, Verdict};
+use crate::bench::describe::Angle;
+use crate::bench::store::{SessionFilter, Verdict};
 use crate::proposal::{RULES_CAUTION, vertical_inertia};
 use crate::report::{Card, CardBuild, Page, Units, signed, tidy};
 use crate::units::{DEG, G_CM2};
@@ -48,32 +49,32 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         None => None,
     };
     // The proposal that led here was made for the build before; else one made for this build.
-    let base = old.as_ref().map_or(&who.build.name, |o| &o.build.name);
-    let proposals = bench.proposals(Some(&who.player.name))?;
-    let proposals: Vec<&Proposal> = proposals.iter().filter(|p| p.build == *base).collect();
-    let built = SettingFile::of(&who.club.setting, &who.club.head);
-    let followed = old.as_ref().and_then(|_| {
-        let all = proposals.iter().rev().copied();
-        all.filter_map(|p| Some((p, row_of(&p.body, &built)?)))
-            .next()
-    });
-    let (proposal, row) = match followed {
-        Some((p, row)) => (Some(p), row),
-        None => (proposals.last().copied(), 0),
+    let built = match &old {
+        Some(old) => followed(bench, who, &old.build.name)?,
+        None => None,
     };
+    let base = old.as_ref().map_or(&who.build.name, |o| &o.build.name);
+    let all = bench.proposals(Some(&who.player.name))?;
+    let latest = || all.iter().rfind(|p| p.build == *base);
+    let (proposal, row) = match &built {
+        Some((p, row)) => (Some(p), *row),
+        None => (latest(), 0),
+    };
+    let withdrawn = Withdrawn::of(bench)?;
     let mut lines = Vec::new();
     let mut cautions = vec![RULES_CAUTION.to_string()];
     if let Some(p) = proposal {
-        let of_row = match (followed, &old) {
+        let of_row = match (&built, &old) {
             (Some(_), _) => format!(", row {} was built", row + 1),
             (None, Some(_)) => ", none of its rows was built".into(),
             (None, None) => String::new(),
         };
         lines.push(format!(
-            "number {} of {}: {}{of_row}",
+            "number {} of {}: {}{of_row}{}",
             p.id,
             &p.created_at[..10],
-            p.name.replace('_', " ")
+            p.name.replace('_', " "),
+            withdrawn.mark(&[&p.body["sessions"]])
         ));
         let first = &p.body["rows"][row];
         let steps = first["steps"].as_array().into_iter().flatten();
@@ -85,13 +86,29 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
             }
         }
     }
-    let of_proposal = |v: &&Verdict| v.proposal.is_some() && v.proposal == proposal.map(|p| p.id);
+    // The check of this build: one whose shots after were hit with it.
+    let filter = SessionFilter {
+        build: Some(who.build.name.clone()),
+        withdrawn: true,
+        ..SessionFilter::default()
+    };
+    let own: Vec<String> = bench
+        .sessions(&filter)?
+        .into_iter()
+        .map(|s| s.name)
+        .collect();
+    let of_build = |v: &&Verdict| {
+        let after = v.body["after"].as_array().into_iter().flatten();
+        after
+            .filter_map(|n| n.as_str())
+            .any(|n| own.iter().any(|o| o == n))
+    };
     let verdicts = bench.verdicts(None)?;
     let check = verdicts
         .iter()
         .rev()
-        .find(of_proposal)
-        .map(|v| verdict_lines(c.units(), v));
+        .find(of_build)
+        .map(|v| verdict_lines(c.units(), v, &withdrawn));
     Ok(Card {
         player: who.player.name.clone(),
         hand: who.hand(),
@@ -104,6 +121,31 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         verdict: check.unwrap_or_default(),
         cautions,
     })
+}
+
+/// Names of the sessions that were withdrawn.
+struct Withdrawn(Vec<String>);
+
+impl Withdrawn {
+    fn of(bench: &Bench) -> Result<Withdrawn, Failure> {
+        let filter = SessionFilter {
+            withdrawn: true,
+            ..SessionFilter::default()
+        };
+        let all = bench.sessions(&filter)?.into_iter();
+        let withdrawn = all.filter(|s| s.withdrawn_at.is_some());
+        Ok(Withdrawn(withdrawn.map(|s| s.name).collect()))
+    }
+
+    /// What to add to a line that rests on lists of sessions, as a filed document has them.
+    fn mark(&self, lists: &[&serde_json::Value]) -> &'static str {
+        let names = lists.iter().filter_map(|l| l.as_array()).flatten();
+        let gone = |n: &serde_json::Value| self.0.iter().any(|w| n.as_str() == Some(w));
+        match names.into_iter().any(gone) {
+            true => " (rests on a withdrawn session)",
+            false => "",
+        }
+    }
 }
 
 /// One line for the ball with the build before and one for the ball with this build.
@@ -136,12 +178,12 @@ fn tendency_lines(
     Ok(out)
 }
 
-fn verdict_lines(units: Units, v: &Verdict) -> Vec<String> {
+fn verdict_lines(units: Units, v: &Verdict, withdrawn: &Withdrawn) -> Vec<String> {
     let page = Page::new(units);
     let number = |v: &serde_json::Value| v.as_f64().unwrap_or(f64::NAN);
     let o = &v.body["offline_change"];
     vec![format!(
-        "{}: moved {}, give or take {}; {} before, {} after",
+        "{}: moved {}, give or take {}; {} before, {} after{}",
         v.body["outcome"]
             .as_str()
             .unwrap_or_default()
@@ -150,6 +192,7 @@ fn verdict_lines(units: Units, v: &Verdict) -> Vec<String> {
         page.length(number(&o["half_width_80_m"])),
         page.sideways(number(&v.body["offline_before_m"])),
         page.sideways(number(&v.body["offline_after_m"])),
+        withdrawn.mark(&[&v.body["before"], &v.body["after"]]),
     )]
 }
 

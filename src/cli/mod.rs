@@ -8,6 +8,7 @@ mod context;
 mod export;
 mod failure;
 mod flight;
+mod followed;
 mod impact;
 mod list;
 mod log;

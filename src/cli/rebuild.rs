@@ -1,9 +1,11 @@
 //! Record the change that was made.
 
 use super::Failure;
+use super::add::note_doubts;
 use super::args::setting_file;
 use super::context::{Context, Fitted, fitted, source};
 use crate::bench::describe::{BuildFile, GaugeFile, MeasuredFile, SettingFile, TakenAt};
+use crate::bench::store::Added;
 use crate::head::Setting;
 use crate::hosel::{Attitude, angle_change};
 use crate::units::DEG;
@@ -124,12 +126,21 @@ impl Rebuild {
         };
         let text = new.to_toml();
         let what = format!("new build '{}'", self.new_name);
-        let (_, file, club) = bench.add_build(&source(&what, &text), &c.now)?;
+        let link = self.proposal.map(|id| (id, self.row as i64));
+        let (_, file, club) = bench.all_or_nothing(&c.now, |adding| {
+            let (added, file, club) = adding.build(&source(&what, &text))?;
+            if let (Some((id, row)), Added::New) = (link, added) {
+                adding.followed(&file.name, id, row)?;
+            }
+            Ok::<_, Failure>((added, file, club))
+        })?;
+        note_doubts(c, &bench, &file, &club)?;
         let computed = club.swing_weight(&club.setting).to_string();
         let words = club.setting.describe(&club.head);
         if c.global.json {
             let json = serde_json::json!({
                 "build": file.name, "replaces": self.build, "setting": words,
+                "proposal": link.map(|l| l.0), "row": link.map(|l| l.1),
                 "swing_weight_computed": computed, "swing_weight_read": file.swing_weight_read,
             });
             writeln!(c.io.out, "{json}")?;

@@ -15,6 +15,8 @@ pub struct Around {
     pub build: String,
     pub head: String,
     pub evidence: String,
+    /// Names of the sessions that it rests on; none if it rests on words.
+    pub sessions: Vec<String>,
     pub assumed: Vec<String>,
     pub model_version: Option<u32>,
     pub correction_in_use: Vec<String>,

@@ -132,6 +132,13 @@ pub struct PartFile {
 /// Everything that is wrong with it, with line and column.
 pub fn read_build(source: &Source<'_>) -> Result<BuildFile, DescribeError> {
     let file: BuildFile = source.parse()?;
+    source.check(problems(&file).into_iter().chain(impossible(&file)))?;
+    Ok(file)
+}
+
+/// Reads a build file that is in the bench already: what is refused only since then stays readable.
+pub(crate) fn kept_build(source: &Source<'_>) -> Result<BuildFile, DescribeError> {
+    let file: BuildFile = source.parse()?;
     source.check(problems(&file))?;
     Ok(file)
 }
@@ -172,7 +179,59 @@ fn problems(file: &BuildFile) -> Vec<Problem> {
     wrong
 }
 
+/// What no club can be, although each number alone might: a part that balances beyond its end.
+fn impossible(file: &BuildFile) -> Vec<Problem> {
+    let beyond = |(n, part): (usize, &PartFile)| {
+        let (key, balance, unit, size) = match (part.balance_in, part.balance_mm) {
+            (Some(b), _) => ("balance_in", b, "in", INCH),
+            (None, b) => ("balance_mm", b.unwrap_or(f64::NAN), "mm", MM),
+        };
+        let allowed = format!(
+            "the {} balances beyond the end of the club: at most its length, {:.2} {unit}; the \
+             balance point is measured from the butt",
+            part.name,
+            file.length() / size
+        );
+        let wrong = balance * size > file.length();
+        wrong.then(|| Problem::new(at!["part", n, key], balance, allowed))
+    };
+    file.part.iter().enumerate().filter_map(beyond).collect()
+}
+
+/// Loft that differs more from its head's than this is doubted, rad (common practice, no source).
+const DOUBTED_LOFT: f64 = 3.0 * DEG;
+/// A read swing weight that differs more from the computed one is doubted, points (common
+/// practice, no source: a wrong mass of 2.5 g, or a balance point 1 in off).
+const DOUBTED_SWING_WEIGHT: f64 = 1.5;
+
 impl BuildFile {
+    /// What is odd about this build of a head, in words; nothing that would be refused.
+    pub fn doubts(&self, club: &Club, head: &Head) -> Vec<String> {
+        let mut odd = Vec::new();
+        let off = club.head.loft - head.loft;
+        if off.abs() > DOUBTED_LOFT {
+            odd.push(format!(
+                "{}: the measured loft makes {:.1} deg at the head's reference, the head has {:.1}",
+                self.name,
+                club.head.loft / DEG,
+                head.loft / DEG
+            ));
+        }
+        let read = self.swing_weight_read.as_deref().map(SwingWeight::parse);
+        if let Some(Ok(read)) = read {
+            let computed = club.swing_weight(&club.setting);
+            if (read.0 - computed.0).abs() > DOUBTED_SWING_WEIGHT {
+                odd.push(format!(
+                    "{}: the swing weight as read ({read}) is {:.1} points from the computed one \
+                     ({computed}): look at length, masses and balance points (from the butt)",
+                    self.name,
+                    (read.0 - computed.0).abs()
+                ));
+            }
+        }
+        odd
+    }
+
     /// The club: the head at the setting, with the measured loft and lie less the gauge's offset.
     ///
     /// Readings that were taken at the build's setting are taken back to the head's reference, by

@@ -26,7 +26,14 @@ pub fn bench_json(bench: &Bench, to: &mut impl Write) -> Result<(), BenchError> 
     out.key("version", &FORMAT_VERSION)?;
     out.key("players", &described(bench.players()?)?)?;
     out.key("heads", &described(bench.heads()?)?)?;
-    out.key("builds", &described(bench.builds()?)?)?;
+    let mut builds = described(bench.builds()?)?;
+    for build in &mut builds {
+        let name = build["name"].as_str().unwrap_or_default();
+        let link = bench.followed(name)?;
+        build["proposal"] = link.map(|l| l.0).into();
+        build["row"] = link.map(|l| l.1).into();
+    }
+    out.key("builds", &builds)?;
     let every = SessionFilter {
         withdrawn: true,
         ..SessionFilter::default()
