@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::PathBuf;
 use trimtab::bench::describe::{BuildFile, Source, read_build, read_head, read_player};
-use trimtab::bench::session::{Finding, Severity, parse_session};
+use trimtab::bench::session::{Finding, Severity, Usual, parse_session};
 use trimtab::club::Club;
 use trimtab::hand::{Hand, Mirror};
 use trimtab::head::{ClubKind, Head, Setting};
@@ -324,7 +324,7 @@ fn the_import_takes_and_refuses_what_it_should() {
             continue;
         }
         let parsed = parsed.unwrap_or_else(|e| panic!("{e}"));
-        let found = parsed.plausibility(&[]);
+        let found = parsed.plausibility(&Usual::default());
         let errors = found
             .iter()
             .filter(|f| f.severity == Severity::Error)

@@ -8,12 +8,31 @@ use crate::bench::store::{Added, Adding};
 use crate::club::Club;
 use clap::{Args, ValueEnum};
 
+const EXAMPLE: &str = "Example:\n  trimtab add head heron.toml kite.toml";
+
+/// What is easily taken wrong in a description.
+const BUILD_HELP: &str = "\
+Head file: cg_mm = [1, -38, -3] lies 1 mm toe-ward, 38 mm behind and 3 mm below
+the face centre.
+
+Build file:
+  length_in                from the butt to the sole
+  balance_in               of a part: its balance point in the club, from the
+                           butt; also balance_mm
+  measured.face_angle_deg  right is positive for both hands: open for a right-
+                           handed club, closed for a left-handed one
+  measured.taken_at        \"reference\": the gauge read the head at its reference
+                           (sleeve at reference_deg, nothing bent), also if
+                           nothing is said; \"setting\": as [setting] says
+  gauge.loft_offset_deg    by how much the gauge shows too much
+";
+
 /// Add heads, players or builds from TOML files.
 ///
 /// A description never changes once it is in the bench: a changed club is a new build. Of several
 /// files, all are added or none.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  trimtab add head heron.toml kite.toml")]
+#[command(after_help = EXAMPLE, after_long_help = format!("{EXAMPLE}\n\n{BUILD_HELP}"))]
 pub(super) struct Add {
     /// What the files describe.
     #[arg(value_enum)]
