@@ -2,7 +2,7 @@
 
 mod cli_common;
 
-use cli_common::Shop;
+use cli_common::{NOW, Shop};
 
 /// The cells of a row of the card: as built, and before.
 fn cells(card: &str, name: &str) -> Vec<String> {
@@ -99,5 +99,69 @@ fn inv_a_left_handed_card() {
     assert_eq!(
         cells(&card, "loft"),
         ["11.0 deg (computed)", "11.0 deg (computed)"]
+    );
+}
+
+#[test]
+fn rows_that_nobody_filled_in_are_dropped() {
+    let shop = Shop::logged();
+    let bare = shop.run(&["card", "--build", "BL-D1"]).quiet();
+    for name in ["face angle", "gauge", "swing weight read"] {
+        let row = |card: &str| card.lines().any(|l| l.starts_with(name));
+        assert!(!row(&bare), "{bare}");
+        assert!(
+            row(&shop.run(&["card", "--build", "IF-D1"]).quiet()),
+            "{name}"
+        );
+    }
+    let html = shop
+        .run(&["card", "--build", "BL-D1", "--html", "-"])
+        .quiet();
+    assert!(
+        !html.contains("<td>-</td>") && !html.contains("gauge"),
+        "{html}"
+    );
+    let end = bare.lines().rev().take(2).collect::<Vec<_>>();
+    assert_eq!(end[0], format!("printed {NOW}"));
+    assert!(end[1].starts_with("Built by ___") && end[1].contains("Measured by ___"));
+}
+
+/// What the card says in words, `--json` says in numbers: the same ones as `tendency` and `check`.
+#[test]
+fn alt_the_card_has_the_numbers() {
+    let shop = Shop::logged();
+    shop.propose(&["--build", "IF-D1"]);
+    shop.run(&[
+        "rebuild",
+        "--build",
+        "IF-D1",
+        "--as",
+        "IF-D2",
+        "--proposal",
+        "1",
+    ])
+    .ok();
+    shop.log("if-after", "IF-D2").ok();
+    let check = shop.json(&["check", "--build", "IF-D2"]);
+    let card = shop.json(&["card", "--build", "IF-D2"]);
+    assert_eq!(card["proposal_number"], 1);
+    assert_eq!(card["proposal_row"], 1);
+    let said = &card["check"];
+    assert_eq!(said["outcome"], check["outcome"]);
+    assert_eq!(said["offline_change_m"], check["offline_change"]["mean_m"]);
+    assert_eq!(said["offline_after_m"], check["offline_after_m"]);
+    assert_eq!(said["rests_on_withdrawn_session"], false);
+    for (n, build) in ["IF-D1", "IF-D2"].iter().enumerate() {
+        let seen = shop.json(&["tendency", "--build", build]);
+        let ball = &card["ball"][n];
+        assert_eq!(ball["build"], *build);
+        assert_eq!(ball["shots"], seen["shots"]);
+        for key in ["start_m", "curve_m", "offline_m", "carry_m", "apex_m"] {
+            assert_eq!(ball[key], seen[key]["mean"], "{key}");
+        }
+    }
+    assert_eq!(
+        shop.json(&["card", "--build", "IF-D1"])["check"],
+        serde_json::Value::Null
     );
 }

@@ -8,7 +8,7 @@ use crate::bench::Bench;
 use crate::bench::describe::Angle;
 use crate::bench::store::{SessionFilter, Verdict};
 use crate::proposal::{RULES_CAUTION, vertical_inertia};
-use crate::report::{Card, CardBuild, Page, Units, signed, tidy};
+use crate::report::{Card, CardBall, CardBuild, CardCheck, Page, Units, signed, tidy};
 use crate::units::{DEG, G_CM2};
 use clap::Args;
 
@@ -74,7 +74,7 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
             p.id,
             &p.created_at[..10],
             p.name.replace('_', " "),
-            withdrawn.mark(&[&p.body["sessions"]])
+            mark(withdrawn.any(&[&p.body["sessions"]]))
         ));
         let first = &p.body["rows"][row];
         let steps = first["steps"].as_array().into_iter().flatten();
@@ -108,7 +108,8 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         .iter()
         .rev()
         .find(of_build)
-        .map(|v| verdict_lines(c.units(), v, &withdrawn));
+        .map(|v| check_of(v, &withdrawn));
+    let ball = balls(c, bench, who, old.as_ref())?;
     Ok(Card {
         player: who.player.name.clone(),
         hand: who.hand(),
@@ -116,9 +117,13 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         attitude: c.global.attitude.into(),
         build: card_build(c, who),
         before: old.as_ref().map(|o| card_build(c, o)),
-        tendency: tendency_lines(c, bench, who, old.as_ref())?,
+        tendency: ball.iter().map(|b| ball_line(c.units(), b)).collect(),
+        ball,
         proposal: lines,
-        verdict: check.unwrap_or_default(),
+        proposal_number: proposal.map(|p| p.id),
+        proposal_row: built.as_ref().map(|(_, row)| row + 1),
+        verdict: check.iter().map(|k| check_line(c.units(), k)).collect(),
+        check,
         cautions,
     })
 }
@@ -137,63 +142,93 @@ impl Withdrawn {
         Ok(Withdrawn(withdrawn.map(|s| s.name).collect()))
     }
 
-    /// What to add to a line that rests on lists of sessions, as a filed document has them.
-    fn mark(&self, lists: &[&serde_json::Value]) -> &'static str {
-        let names = lists.iter().filter_map(|l| l.as_array()).flatten();
-        let gone = |n: &serde_json::Value| self.0.iter().any(|w| n.as_str() == Some(w));
-        match names.into_iter().any(gone) {
-            true => " (rests on a withdrawn session)",
-            false => "",
-        }
+    /// Whether any of them is in lists of sessions, as a filed document has them.
+    fn any(&self, lists: &[&serde_json::Value]) -> bool {
+        let mut names = lists.iter().filter_map(|l| l.as_array()).flatten();
+        names.any(|n| self.0.iter().any(|w| n.as_str() == Some(w)))
     }
 }
 
-/// One line for the ball with the build before and one for the ball with this build.
-fn tendency_lines(
+/// What to add to a line that rests on a withdrawn session.
+fn mark(rests_on_withdrawn: bool) -> &'static str {
+    match rests_on_withdrawn {
+        true => " (rests on a withdrawn session)",
+        false => "",
+    }
+}
+
+/// The ball with the build before, and the ball with this build.
+fn balls(
     c: &Context<'_, '_>,
     bench: &Bench,
     who: &Fitted,
     old: Option<&Fitted>,
-) -> Result<Vec<String>, Failure> {
-    let page = Page::new(c.units());
+) -> Result<Vec<CardBall>, Failure> {
     let physics = c.physics()?;
     let mut out = Vec::new();
     for f in old.into_iter().chain([who]) {
         let Some(session) = latest_session(bench, &f.build.name)? else {
             continue;
         };
-        let seen = see(&sessions(bench, &f.build.name, &[session])?, f, &physics)?;
+        let seen = see(
+            &sessions(bench, &f.build.name, &[session.clone()])?,
+            f,
+            &physics,
+        )?;
         let (t, s) = (&seen.tendency, f.hand().sign());
-        out.push(format!(
-            "{}, {} shots: starts {}, curves {}, lands {}; carries {}, height {}",
-            f.build.name,
-            t.shots,
-            page.sideways(t.start.mean * s),
-            page.sideways(t.curve.mean * s),
-            page.sideways(t.offline.mean * s),
-            page.length(t.carry.mean),
-            page.length(t.apex.mean),
-        ));
+        out.push(CardBall {
+            build: f.build.name.clone(),
+            session,
+            shots: t.shots,
+            start_m: tidy(t.start.mean * s),
+            curve_m: tidy(t.curve.mean * s),
+            offline_m: tidy(t.offline.mean * s),
+            carry_m: tidy(t.carry.mean),
+            apex_m: tidy(t.apex.mean),
+        });
     }
     Ok(out)
 }
 
-fn verdict_lines(units: Units, v: &Verdict, withdrawn: &Withdrawn) -> Vec<String> {
+fn ball_line(units: Units, b: &CardBall) -> String {
     let page = Page::new(units);
+    format!(
+        "{}, {} shots: starts {}, curves {}, lands {}; carries {}, height {}",
+        b.build,
+        b.shots,
+        page.sideways(b.start_m),
+        page.sideways(b.curve_m),
+        page.sideways(b.offline_m),
+        page.length(b.carry_m),
+        page.length(b.apex_m),
+    )
+}
+
+fn check_of(v: &Verdict, withdrawn: &Withdrawn) -> CardCheck {
     let number = |v: &serde_json::Value| v.as_f64().unwrap_or(f64::NAN);
-    let o = &v.body["offline_change"];
-    vec![format!(
+    let change = &v.body["offline_change"];
+    CardCheck {
+        verdict: v.id,
+        outcome: v.body["outcome"].as_str().unwrap_or_default().into(),
+        offline_change_m: number(&change["mean_m"]),
+        half_width_80_m: number(&change["half_width_80_m"]),
+        offline_before_m: number(&v.body["offline_before_m"]),
+        offline_after_m: number(&v.body["offline_after_m"]),
+        rests_on_withdrawn_session: withdrawn.any(&[&v.body["before"], &v.body["after"]]),
+    }
+}
+
+fn check_line(units: Units, k: &CardCheck) -> String {
+    let page = Page::new(units);
+    format!(
         "{}: moved {}, give or take {}; {} before, {} after{}",
-        v.body["outcome"]
-            .as_str()
-            .unwrap_or_default()
-            .replace('_', " "),
-        page.sideways(number(&o["mean_m"])),
-        page.length(number(&o["half_width_80_m"])),
-        page.sideways(number(&v.body["offline_before_m"])),
-        page.sideways(number(&v.body["offline_after_m"])),
-        withdrawn.mark(&[&v.body["before"], &v.body["after"]]),
-    )]
+        k.outcome.replace('_', " "),
+        page.sideways(k.offline_change_m),
+        page.length(k.half_width_80_m),
+        page.sideways(k.offline_before_m),
+        page.sideways(k.offline_after_m),
+        mark(k.rests_on_withdrawn_session),
+    )
 }
 
 fn card_build(c: &Context<'_, '_>, f: &Fitted) -> CardBuild {

@@ -3,6 +3,7 @@
 use super::Failure;
 use super::context::{Context, Fitted, Seen, fitted, local, model, see, sessions};
 use super::followed::{followed, row_of};
+use super::names::{Named, full_name};
 use crate::bench::Bench;
 use crate::bench::describe::SettingFile;
 use crate::bench::store::{Proposal, SessionFilter, Verdict};
@@ -51,8 +52,10 @@ impl Check {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let physics = c.physics()?;
-        let build_of =
-            |name: &str| -> Result<String, Failure> { Ok(bench.session(name)?.info.build) };
+        let build_of = |name: &str| -> Result<String, Failure> {
+            let name = full_name(&bench, Named::Session, name)?;
+            Ok(bench.session(&name)?.info.build)
+        };
         let build = match (&self.build, self.after.first()) {
             (None, Some(session)) => Some(build_of(session)?),
             (b, _) => b.clone(),
@@ -69,6 +72,7 @@ impl Check {
             })?,
         };
         let old = fitted(&bench, Some(&before), Some(&new.player.name))?;
+        let before = old.build.name.clone();
         let seen_before = see(&sessions(&bench, &before, &self.before)?, &old, &physics)?;
         let seen_after = see(
             &sessions(&bench, &new.build.name, &self.after)?,

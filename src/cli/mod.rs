@@ -13,6 +13,7 @@ mod impact;
 mod list;
 mod log;
 mod mass;
+mod names;
 mod new;
 mod propose;
 mod rebuild;

@@ -89,10 +89,10 @@ impl Rebuild {
         let change = match self.proposal {
             Some(id) => {
                 let p = bench.proposal(id)?;
-                if p.build != self.build {
+                if p.build != who.build.name {
                     return Err(Failure::usage(format!(
                         "proposal {id} is for build '{}', not '{}'",
-                        p.build, self.build
+                        p.build, who.build.name
                     )));
                 }
                 setting_of_row(&p.body, self.row)?
@@ -108,7 +108,7 @@ impl Rebuild {
             name: self.new_name.clone(),
             built_on: day(self.date),
             swing_weight_read: self.swing_weight_read.clone(),
-            replaces: Some(self.build.clone()),
+            replaces: Some(who.build.name.clone()),
             note: self.note.clone(),
             measured: self.measured(&who, &setting, c.global.attitude.into()),
             gauge: match &self.gauge {
@@ -139,7 +139,7 @@ impl Rebuild {
         let words = club.setting.describe(&club.head);
         if c.global.json {
             let json = serde_json::json!({
-                "build": file.name, "replaces": self.build, "setting": words,
+                "build": file.name, "replaces": who.build.name, "setting": words,
                 "proposal": link.map(|l| l.0), "row": link.map(|l| l.1),
                 "swing_weight_computed": computed, "swing_weight_read": file.swing_weight_read,
             });
@@ -148,7 +148,7 @@ impl Rebuild {
             writeln!(
                 c.io.out,
                 "build {} replaces {}: {words}",
-                file.name, self.build
+                file.name, who.build.name
             )?;
             let read = file
                 .swing_weight_read

@@ -32,7 +32,7 @@ pub struct CardBuild {
     pub head_mass_g: f64,
     /// Mass of the whole club: head and parts.
     pub club_mass_g: f64,
-    /// CG from the face centre: toe-ward, back and up.
+    /// CG from the face centre: toe-ward, behind the face and up.
     pub cg_toe_mm: f64,
     pub cg_back_mm: f64,
     pub cg_up_mm: f64,
@@ -51,6 +51,33 @@ fn angle(value: String, reading: Option<String>) -> String {
     }
 }
 
+/// The average ball with a build, real-world frame.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct CardBall {
+    pub build: String,
+    pub session: String,
+    pub shots: usize,
+    pub start_m: f64,
+    pub curve_m: f64,
+    pub offline_m: f64,
+    pub carry_m: f64,
+    pub apex_m: f64,
+}
+
+/// What came of the change.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct CardCheck {
+    pub verdict: i64,
+    pub outcome: String,
+    pub offline_change_m: f64,
+    pub half_width_80_m: f64,
+    pub offline_before_m: f64,
+    pub offline_after_m: f64,
+    pub rests_on_withdrawn_session: bool,
+}
+
 /// A job card.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs)] // the keys are the documentation: name and unit
@@ -63,8 +90,15 @@ pub struct Card {
     pub build: CardBuild,
     pub before: Option<CardBuild>,
     pub tendency: Vec<String>,
+    /// What the lines of `tendency` say.
+    pub ball: Vec<CardBall>,
     pub proposal: Vec<String>,
+    pub proposal_number: Option<i64>,
+    /// The row that was built, from 1.
+    pub proposal_row: Option<usize>,
     pub verdict: Vec<String>,
+    /// What the lines of `verdict` say.
+    pub check: Option<CardCheck>,
     pub cautions: Vec<String>,
 }
 
@@ -78,7 +112,7 @@ impl Card {
             [name.to_string(), f(b), old.map_or(String::new(), f)]
         };
         let or_dash = |v: &Option<String>| v.clone().unwrap_or_else(|| "-".into());
-        vec![
+        let all = vec![
             row("build", &|b| b.build.clone()),
             row("built on", &|b| b.built_on.clone()),
             row("loft", &|b| {
@@ -103,14 +137,17 @@ impl Card {
             }),
             row("head mass", &|b| format!("{:.1} g", b.head_mass_g)),
             row("club mass", &|b| format!("{:.1} g", b.club_mass_g)),
-            row("CG toe, back, up", &|b| {
+            row("CG toe, behind, up", &|b| {
                 let [toe, back, up] = [b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm].map(|v| fixed(v, 1));
                 format!("{toe}, {back}, {up} mm")
             }),
             row("vertical inertia", &|b| {
                 format!("{:.0} g cm2", b.vertical_inertia_g_cm2)
             }),
-        ]
+        ];
+        // What nobody has told is no row.
+        let told = |r: &[String; 3]| r[1..].iter().any(|cell| !matches!(&cell[..], "" | "-"));
+        all.into_iter().filter(told).collect()
     }
 
     /// How the angles were computed that were not read.
@@ -184,8 +221,8 @@ impl Card {
              <h1>{player}<span>{head}</span></h1>\n\
              <p class=\"what\">{kind}, {hand}-handed. {setting}.</p>\n\
              <table>\n<tr><th></th><th>as built</th><th>{before}</th></tr>\n{rows}</table>\n\
-             {computed}{parts}{note}{body}<p class=\"sign\">Measured by ____________________ \
-             Date ____________ <span>printed {printed}</span></p>\n</body>\n</html>\n",
+             {computed}{parts}{note}{body}<p class=\"sign\">Built by ____________________ \
+             Measured by ____________________ Date ____________<br><span>printed {printed}</span></p>\n</body>\n</html>\n",
             build = escape(&self.build.build),
             player = escape(&self.player),
             head = escape(&self.build.head),
@@ -259,9 +296,9 @@ impl Report for Card {
             }
         }
         page.line("");
-        page.line(&format!(
-            "Measured by ______________ Date ________   printed {}",
-            self.printed_at
-        ));
+        page.line("The CG is told from the face centre: toe-ward, behind the face, up.");
+        page.line("");
+        page.line("Built by ________________  Measured by ________________  Date ____________");
+        page.line(&format!("printed {}", self.printed_at));
     }
 }

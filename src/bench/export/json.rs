@@ -1,6 +1,6 @@
 //! The bench as JSON.
 
-use super::failed;
+use super::{failed, in_unit};
 use crate::bench::describe::Source;
 use crate::bench::store::{Described, SessionFilter, SessionInfo, SessionRecord, ShotRecord};
 use crate::bench::{Bench, BenchError};
@@ -84,7 +84,7 @@ fn shot_json(shot: &ShotRecord) -> Value {
 
 /// What was measured, by column name, in the units in which it is written out.
 pub fn measured_json(measured: &Measured) -> Map<String, Value> {
-    let value = |(q, v): (Quantity, f64)| (q.column_name(), json!(v / q.unit_size()));
+    let value = |(q, v): (Quantity, f64)| (q.column_name(), json!(in_unit(v, q.unit_size())));
     measured.iter().map(value).collect()
 }
 
