@@ -131,3 +131,17 @@ proptest! {
         }
     }
 }
+
+/// The rounding of two conversions does not show: what was written comes out as it was written.
+#[test]
+fn inv_written_numbers_come_out_as_written() {
+    for rpm in [2900, 2901, 2743, 10403, 3] {
+        for deg in ["12.3", "-0.7", "0.1"] {
+            let text = format!("shot,launch_direction_deg,spin_rate_rpm\n1,{deg},{rpm}\n");
+            let shots = parse_session(&text, "t", None).unwrap().shots;
+            let mut out = Vec::new();
+            shots_csv(&shots, &mut out).unwrap();
+            assert_eq!(String::from_utf8(out).unwrap(), text);
+        }
+    }
+}

@@ -1,11 +1,17 @@
 //! Session import: what is read, what is refused and what is said.
 
 mod bench_common;
+mod common;
 use bench_common::{SESSION, source};
 use proptest::prelude::*;
 use trimtab::bench::session::{
-    Expected, ParsedSession, SessionError, Severity, parse_session, plausibility, read_mapping,
+    Expected, ParsedSession, SessionError, Severity, Usual, flown, parse_session, plausibility,
+    read_mapping,
 };
+use trimtab::flight::Conditions;
+use trimtab::head::ClubKind;
+use trimtab::physics::Physics;
+use trimtab::quantity::Measured;
 use trimtab::quantity::Quantity::{self, *};
 use trimtab::units::{DEG, MM, MPH, RPM, YARD};
 
@@ -175,6 +181,13 @@ const DRIVER: [Expected; 3] = [
     (StrikeToe, 0.0, 10.0 * MM),
 ];
 
+fn usual(expected: &[Expected]) -> Usual<'_> {
+    Usual {
+        expected,
+        ..Usual::default()
+    }
+}
+
 /// What is found, if anything.
 type Said = Option<(Severity, &'static str)>;
 
@@ -196,9 +209,13 @@ fn ref_mix_ups_of_units() {
     ];
     for (header, cells, want) in rows {
         let s = read(&format!("{header}\n{cells}\n"));
-        let found = s.plausibility(&DRIVER);
+        let found = s.plausibility(&usual(&DRIVER));
         let refused = matches!(want, Some((Severity::Error, _)));
-        assert_eq!(s.check_units(&DRIVER).is_err(), refused, "{header}");
+        assert_eq!(
+            s.check_plausible(&usual(&DRIVER)).is_err(),
+            refused,
+            "{header}"
+        );
         match want {
             None => assert!(found.is_empty(), "{header}: {found:?}"),
             Some((severity, said)) => {
@@ -214,7 +231,7 @@ fn ref_mix_ups_of_units() {
 fn ref_carry_against_ball_speed() {
     let carries = |header: &str, cells: &str| {
         let text = format!("ball_speed_m_s,{header}\n{cells}\n");
-        read(&text).plausibility(&[])
+        read(&text).plausibility(&Usual::default())
     };
     assert!(carries("carry_m", "65,210\n66,215\n64,20").is_empty());
     // Yards and metres cannot be told apart.
@@ -231,7 +248,95 @@ fn ref_carry_against_ball_speed() {
     // Topped all of them: odd, but no unit explains it.
     let found = carries("carry_m", "65,20\n66,22\n64,30");
     assert_eq!(found[0].severity, Severity::Warning);
-    assert!(plausibility(&[], &DRIVER, &[]).is_empty());
+    assert!(plausibility(&[], &usual(&DRIVER), &[]).is_empty());
+}
+
+/// Typical figures of skilled players (common practice, no source: the rows of
+/// `data/constants.toml`), club by club: read in the unit that the column says they pass; metres
+/// under yards and yards under metres do not.
+#[test]
+fn ref_carry_against_the_flight() {
+    let physics = Physics::default();
+    let range = physics.range(&Conditions::default());
+    for club in common::clubs() {
+        let row = |carry: f64| {
+            format!(
+                "{},{},{},{carry:.1}\n",
+                club.ball_speed_m_s, club.launch_angle_deg, club.spin_rate_rpm
+            )
+        };
+        let found = |unit: &str, carry: f64| {
+            let header = format!("ball_speed_m_s,launch_angle_deg,spin_rate_rpm,carry_{unit}\n");
+            let s = read(&(header + &row(carry - 1.0) + &row(carry) + &row(carry + 1.0)));
+            let shots: Vec<Measured> = s.shots.iter().map(|s| s.measured).collect();
+            s.plausibility(&Usual {
+                flown: &flown(&shots, &range),
+                ..Usual::default()
+            })
+        };
+        let (m, yd) = (club.carry_m, club.carry_m / YARD);
+        assert_eq!(found("m", m), [], "{club:?}");
+        assert_eq!(found("yd", yd), [], "{club:?}");
+        for (unit, carry, meant) in [("yd", m, "m"), ("m", yd, "yd"), ("ft", yd, "yd")] {
+            let found = found(unit, carry);
+            assert_eq!(found.len(), 1, "{club:?} {found:?}");
+            assert_eq!(found[0].severity, Severity::Error);
+            let said = format!(": it looks like {meant}, not {unit};");
+            assert!(found[0].text.contains(&said), "{}", found[0]);
+        }
+        // Topped or into a net: odd, but no unit explains it.
+        let net = found("m", 0.6 * m);
+        assert_eq!((net.len(), net[0].severity), (1, Severity::Warning));
+    }
+    // Nothing to fly from: nothing is said.
+    let s = read("carry_yd\n200\n201\n199\n");
+    let shots: Vec<Measured> = s.shots.iter().map(|s| s.measured).collect();
+    assert!(flown(&shots, &range).iter().all(|m| m.iter().count() == 0));
+}
+
+/// A usual session passes; with any two of its columns the other way round it is refused, and they
+/// are named, wherever their values cannot be those of a ball.
+#[test]
+fn ref_columns_that_look_swapped() {
+    use ClubKind::{Driver, Iron};
+    let angles = ["launch_angle_deg", "launch_direction_deg", "spin_axis_deg"];
+    let look = |kind, cells: [&str; 3]| {
+        let s = read(&format!("{}\n{}\n", angles.join(","), cells.join("\n")));
+        let found = s.plausibility(&Usual {
+            kind: Some(kind),
+            ..Usual::default()
+        });
+        found
+            .into_iter()
+            .map(|f| (f.severity, f.text))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(look(Driver, ["12,1,4", "11,-2,6", "13,2,-3"]), []);
+    assert_eq!(look(Iron, ["18,1 L,4", "17,-2,6 R", "3,2,-3"]), []);
+    #[rustfmt::skip]
+    let rows = [
+        (Driver, ["1,12,4", "-2,11,6", "2,13,-3"], "launch_angle_deg and launch_direction_deg look swapped"),
+        (Driver, ["12,14,1", "11,16,-2", "13,-13,2"], "launch_direction_deg and spin_axis_deg look swapped"),
+        (Driver, ["3,1,12", "2,-2,11", "-3,2,13"], "launch_angle_deg and spin_axis_deg look swapped"),
+        (Iron, ["1,18,4", "-2,17,6", "2,19,-3"], "launch_angle_deg and launch_direction_deg look swapped"),
+        (Iron, ["1,2,34", "-2,3,33", "2,-2,35"], "launch_angle_deg and spin_axis_deg look swapped"),
+        (Driver, ["12,44,43", "11,42,43", "13,-45,45"], "no two columns would be usual"),
+    ];
+    for (kind, cells, said) in rows {
+        let found = look(kind, cells);
+        assert_eq!(found.len(), 1, "{cells:?}: {found:?}");
+        assert_eq!(found[0].0, Severity::Error);
+        assert!(found[0].1.contains(said), "{}", found[0].1);
+    }
+    let s = read("carry_yd,offline_yd\n9,201\n12,199\n4,205\n");
+    let found = s
+        .check_plausible(&Usual::default())
+        .unwrap_err()
+        .to_string();
+    let said = "day.csv: offline_yd is larger than carry_yd: carry_yd and offline_yd look swapped";
+    assert_eq!(found, said);
+    let s = read("carry_yd,offline_yd\n9,201\n212,19\n204,25 L\n");
+    assert_eq!(s.plausibility(&Usual::default()), []);
 }
 
 proptest! {
@@ -240,7 +345,7 @@ proptest! {
         let _ = parse_session(&text, "t", None);
         for header in ["ball_speed_mph,offline_yd,shot,note", "offline_m;back_spin_rpm;side_spin_rpm", "shot\tcarry_m"] {
             if let Ok(s) = parse_session(&format!("{header}\n{rest}{text}"), "t", None) {
-                let _ = s.plausibility(&DRIVER);
+                let _ = s.plausibility(&usual(&DRIVER));
                 prop_assert!(s.shots.iter().all(|s| s.measured.iter().all(|(_, v)| v.is_finite())));
             }
         }

@@ -210,7 +210,7 @@ fn a_session_is_logged_whole_or_not_at_all() {
         &[
             "ball_speed looks like m_s, not mph",
             "Nothing was logged",
-            "--units-are-right",
+            "--as-logged",
         ],
     );
     shop.log("half-bad", "IF-D1").fails(
@@ -306,6 +306,36 @@ fn a_session_is_logged_whole_or_not_at_all() {
     assert!(ran.ok().ends_with(": 14 shots logged\n"));
 }
 
+/// Metres under yards, and columns that stand in each other's place: refused, until the technician
+/// says that it is so.
+#[test]
+fn mix_ups_that_only_the_whole_session_tells() {
+    let shop = Shop::stocked();
+    let text = std::fs::read_to_string(data("sessions/bl-fade.csv")).unwrap();
+    let cases = [
+        (text.replace("carry_m", "carry_yd"), "carry_yd is 0.9"),
+        (
+            text.replace(
+                "launch_angle_deg,launch_direction",
+                "launch_direction_deg,launch_angle",
+            ),
+            "launch_angle_deg and launch_direction_deg look swapped",
+        ),
+    ];
+    for (csv, says) in cases {
+        assert_ne!(csv, text);
+        let log = ["log", "-", "--build", "BL-D1"];
+        shop.run_in(&log, csv.clone())
+            .fails(3, &[says, "Nothing was logged", "--as-logged"]);
+        let ran = shop.run_in(&[&log[..], &["--as-logged"]].concat(), csv);
+        assert!(ran.err.contains(&says[..12]), "but it is said: {}", ran.err);
+        ran.ok();
+    }
+    let csv = "carry_yd,offline_yd\n4,99\n2,101\n7,98\n";
+    shop.run_in(&["log", "-", "--build", "IF-W1"], csv)
+        .fails(3, &["carry_yd and offline_yd look swapped", "--as-logged"]);
+}
+
 /// A wedge flies far for its ball speed: its carries look like no other unit.
 #[test]
 fn a_wedge_with_its_carries_is_taken() {
@@ -328,5 +358,5 @@ fn a_wedge_with_its_carries_is_taken() {
             .ends_with(": 12 shots logged\n")
     );
     // But feet under yards are seen.
-    log(rows("yd", 297.0)).fails(3, &["it would fit with carry in ft"]);
+    log(rows("yd", 297.0)).fails(3, &["carry_yd is ", "it looks like ft, not yd"]);
 }

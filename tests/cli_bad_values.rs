@@ -223,7 +223,16 @@ fn options_out_of_range_or_at_odds() {
         ("export", 2, "say --to FOLDER for files, or --json"),
         ("show|proposal|first", 2, "'first' is no number"),
         ("show|verdict|1", 2, "possible values"),
-        ("flight", 2, "the speed of the ball after impact is missing"),
+        (
+            "flight",
+            2,
+            "say --ball-speed-m-s or --ball-speed-mph: the speed of the ball after impact is missing",
+        ),
+        (
+            "flight|--ball-speed-mph|150|--launch-angle-deg|12",
+            2,
+            "say --spin-rate-rpm: the rate of spin is missing",
+        ),
         (
             "flight|--ball-speed-mph|1e9",
             2,

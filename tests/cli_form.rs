@@ -195,6 +195,62 @@ fn styles_only_where_they_are_asked_for() {
     assert_eq!(with("NO_COLOR"), plain);
 }
 
+/// A person who opens only the help of one command finds what that command can say.
+#[test]
+fn help_tells_columns_units_and_what_is_shared() {
+    let shop = Shop::empty();
+    let log = shop.run(&["log", "--help"]).quiet();
+    for info in trimtab::quantity::TABLE {
+        let units: Vec<&str> = info.dimension.units().iter().map(|u| u.0).collect();
+        let row = format!("  {:<17} {}\n", info.name, units.join(", "));
+        assert!(log.contains(&row), "no {row:?} in\n{log}");
+    }
+    for told in ["back_spin", "side_spin", "deg C", "--as-logged"] {
+        assert!(log.contains(told), "{told}");
+    }
+    // The mapping in the help is one, and does what it says.
+    let start = log.find("  [columns.ball_speed]").unwrap();
+    let mapping = shop.write("map.toml", &log[start..]);
+    let stocked = Shop::stocked();
+    stocked.write("map.toml", std::fs::read(shop.path(&mapping)).unwrap());
+    let csv = "Speed of ball,Start\n137,2\n136,1\n138,3\n";
+    let args = [
+        "log",
+        "-",
+        "--build",
+        "IF-D1",
+        "--mapping",
+        "map.toml",
+        "--name",
+        "m",
+    ];
+    stocked.run_in(&args, csv).ok();
+    let shot = &stocked.json(&["show", "session", "m"])["shots"][0]["measured"];
+    assert_eq!(shot["launch_direction_deg"], -2.0);
+    let add = shop.run(&["add", "--help"]).quiet();
+    for told in [
+        "taken_at",
+        "from the\n",
+        "balance_in",
+        "face_angle_deg  right is positive",
+    ] {
+        assert!(add.contains(told), "{told}:\n{add}");
+    }
+    for command in trimtab::cli::command().get_subcommands() {
+        let help = shop.run(&[command.get_name(), "-h"]).quiet();
+        let shared = help.split("\nOptions of every command:\n").nth(1);
+        let shared = shared.unwrap_or_else(|| panic!("{help}"));
+        let shared = shared.split("\n\n").next().unwrap();
+        for flag in ["bench", "json", "metric", "aero", "attitude"] {
+            let flag = format!("      --{flag}");
+            assert!(shared.contains(&flag), "{flag}: {help}");
+            assert_eq!(help.matches(&format!("\n{flag} ")).count(), 1, "{help}");
+        }
+        let lines = shared.lines().filter(|l| l.starts_with("      --"));
+        assert_eq!(lines.count(), 5, "{help}");
+    }
+}
+
 #[test]
 fn completions_for_the_usual_shells() {
     let shop = Shop::empty();
@@ -205,7 +261,7 @@ fn completions_for_the_usual_shells() {
     ] {
         let script = shop.run(&["completions", shell]).quiet();
         assert!(script.contains(has), "{shell}");
-        for name in ["propose", "whatif", "units-are-right"] {
+        for name in ["propose", "whatif", "as-logged"] {
             assert!(script.contains(name), "{shell} does not complete {name}");
         }
     }

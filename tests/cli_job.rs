@@ -334,3 +334,49 @@ fn a_foreign_export_is_read_by_its_mapping() {
         }
     }
 }
+
+/// The beginning of a name is enough, capitals aside, as long as it is only one's.
+#[test]
+fn names_may_be_cut_short() {
+    let shop = Shop::logged();
+    let whole = shop.run(&["tendency", "--player", "Bastian Lune"]).quiet();
+    assert_eq!(shop.run(&["tendency", "--player", "bas"]).quiet(), whole);
+    assert_eq!(shop.run(&["tendency", "--build", "bl"]).quiet(), whole);
+    let session = ["tendency", "--build", "bl-d1", "--session", "BL-F"];
+    assert_eq!(shop.run(&session).quiet(), whole);
+    for (args, says) in [
+        (
+            &["card", "--build", "IF"][..],
+            "'IF' is the beginning of IF-D1, IF-W1: write more of it",
+        ),
+        (
+            &["show", "session", "if"],
+            "'if' is the beginning of if-fade, if-wedge",
+        ),
+        (
+            &["withdraw", "i"],
+            "'i' is the beginning of if-fade, if-wedge",
+        ),
+    ] {
+        shop.run(args).fails(2, &[says]);
+    }
+    shop.run(&["card", "--build", "X"])
+        .fails(4, &["no build 'X'; there is BL-D1, IF-D1, IF-W1"]);
+    shop.run(&["card", "--build", ""])
+        .fails(4, &["no build ''"]);
+    // What is filed has the whole name, and a whole name is never the beginning of another.
+    let said = shop.run(&[
+        "rebuild", "--build", "if-d", "--as", "IF-D11", "--set", "rail=0%",
+    ]);
+    assert!(said.ok().starts_with("build IF-D11 replaces IF-D1: "));
+    let few = data("sessions/if-few.csv");
+    let said = shop.run(&["log", &few, "--build", "IF-D1"]).quiet();
+    assert_eq!(said, "session IF-D1-2027-05-10: 4 shots logged\n");
+    assert_eq!(shop.json(&["show", "build", "if-d11"])["replaces"], "IF-D1");
+    assert_eq!(
+        shop.run(&["withdraw", "3"]).quiet(),
+        "session if-wedge withdrawn\n"
+    );
+    let listed = shop.json(&["list", "builds", "--player", "isolde"]);
+    assert_eq!(listed.as_array().unwrap().len(), 3);
+}

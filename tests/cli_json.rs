@@ -154,6 +154,9 @@ const BARE: &[&str] = &[
     // numbers of things
     "id",
     "proposal",
+    "proposal_number",
+    "proposal_row",
+    "row",
     "verdict",
     "model",
     "model_version",

@@ -51,6 +51,9 @@ pub enum BenchError {
     /// Somebody else holds the bench.
     #[error("the bench is busy: somebody else has been writing for more than 10 s; try again")]
     Busy,
+    /// The bench or its folder cannot be written.
+    #[error("the bench cannot be written: its file or folder is read-only")]
+    ReadOnly,
     /// SQLite says no.
     #[error("storage: {0}")]
     Storage(rusqlite::Error),
@@ -78,9 +81,10 @@ impl BenchError {
             BenchError::NotFound { .. } => ErrorKind::NotFound,
             BenchError::Conflict(_) => ErrorKind::Conflict,
             BenchError::Busy => ErrorKind::Busy,
-            BenchError::Storage(_) | BenchError::File { .. } | BenchError::Damaged(_) => {
-                ErrorKind::Storage
-            }
+            BenchError::ReadOnly
+            | BenchError::Storage(_)
+            | BenchError::File { .. }
+            | BenchError::Damaged(_) => ErrorKind::Storage,
         }
     }
 }
@@ -90,6 +94,7 @@ impl From<rusqlite::Error> for BenchError {
         use rusqlite::ErrorCode as Code;
         match e.sqlite_error_code() {
             Some(Code::DatabaseBusy | Code::DatabaseLocked) => BenchError::Busy,
+            Some(Code::ReadOnly) => BenchError::ReadOnly,
             Some(Code::ConstraintViolation) => BenchError::Conflict(format!("refused: {e}")),
             _ => BenchError::Storage(e),
         }

@@ -2,14 +2,37 @@
 
 use super::Failure;
 use super::context::{Context, source};
-use crate::bench::store::Added;
+use crate::bench::Bench;
+use crate::bench::describe::{BuildFile, Source};
+use crate::bench::store::{Added, Adding};
+use crate::club::Club;
 use clap::{Args, ValueEnum};
+
+const EXAMPLE: &str = "Example:\n  trimtab add head heron.toml kite.toml";
+
+/// What is easily taken wrong in a description.
+const BUILD_HELP: &str = "\
+Head file: cg_mm = [1, -38, -3] lies 1 mm toe-ward, 38 mm behind and 3 mm below
+the face centre.
+
+Build file:
+  length_in                from the butt to the sole
+  balance_in               of a part: its balance point in the club, from the
+                           butt; also balance_mm
+  measured.face_angle_deg  right is positive for both hands: open for a right-
+                           handed club, closed for a left-handed one
+  measured.taken_at        \"reference\": the gauge read the head at its reference
+                           (sleeve at reference_deg, nothing bent), also if
+                           nothing is said; \"setting\": as [setting] says
+  gauge.loft_offset_deg    by how much the gauge shows too much
+";
 
 /// Add heads, players or builds from TOML files.
 ///
-/// A description never changes once it is in the bench: a changed club is a new build.
+/// A description never changes once it is in the bench: a changed club is a new build. Of several
+/// files, all are added or none.
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  trimtab add head heron.toml kite.toml")]
+#[command(after_help = EXAMPLE, after_long_help = format!("{EXAMPLE}\n\n{BUILD_HELP}"))]
 pub(super) struct Add {
     /// What the files describe.
     #[arg(value_enum)]
@@ -32,30 +55,25 @@ enum What {
 impl Add {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
+        let mut texts = Vec::new();
         for file in &self.files {
-            let text = c.read(file)?;
-            let source = source(file, &text);
-            let (added, name) = match self.what {
-                What::Head => {
-                    let (added, head) = bench.add_head(&source, &c.now)?;
-                    (added, head.name)
+            texts.push((file, c.read(file)?));
+        }
+        let now = c.now.clone();
+        let done = bench.all_or_nothing(&now, |adding| {
+            let one = |(file, text): &(&String, String)| self.one(adding, &source(file, text));
+            texts.iter().map(one).collect::<Result<Vec<_>, Failure>>()
+        })?;
+        for (added, name, build) in done {
+            if let Some((file, club)) = build {
+                if let Some(read) = &file.swing_weight_read {
+                    let computed = club.swing_weight(&club.setting);
+                    c.note(&format!(
+                        "{name}: swing weight read {read}, computed {computed}"
+                    ));
                 }
-                What::Player => {
-                    let (added, player) = bench.add_player(&source, &c.now)?;
-                    (added, player.name)
-                }
-                What::Build => {
-                    let (added, build, club) = bench.add_build(&source, &c.now)?;
-                    if let Some(read) = &build.swing_weight_read {
-                        let computed = club.swing_weight(&club.setting);
-                        c.note(&format!(
-                            "{}: swing weight read {read}, computed {computed}",
-                            build.name
-                        ));
-                    }
-                    (added, build.name)
-                }
-            };
+                note_doubts(c, &bench, &file, &club)?;
+            }
             let what = format!("{:?}", self.what).to_lowercase();
             let new = added == Added::New;
             if c.global.json {
@@ -68,4 +86,46 @@ impl Add {
         }
         Ok(())
     }
+
+    /// Adds one file: what became of it, its name, and the build if it is one.
+    fn one(
+        &self,
+        adding: &Adding<'_>,
+        source: &Source<'_>,
+    ) -> Result<(Added, String, Option<(BuildFile, Club)>), Failure> {
+        Ok(match self.what {
+            What::Head => {
+                let (added, head) = adding.head(source)?;
+                (added, head.name, None)
+            }
+            What::Player => {
+                let (added, player) = adding.player(source)?;
+                (added, player.name, None)
+            }
+            What::Build => {
+                let (added, build, club) = adding.build(source)?;
+                (added, build.name.clone(), Some((build, club)))
+            }
+        })
+    }
+}
+
+/// Says what is odd about a build that was filed.
+pub(super) fn note_doubts(
+    c: &mut Context<'_, '_>,
+    bench: &Bench,
+    build: &BuildFile,
+    club: &Club,
+) -> Result<(), Failure> {
+    for doubt in build.doubts(club, &bench.head(&build.head)?.1) {
+        c.note(&doubt);
+    }
+    if let Some(replaced) = &build.replaces {
+        let all = bench.replaced_by(replaced)?;
+        if all.len() > 1 {
+            let all = all.join(" and ");
+            c.note(&format!("{replaced} is replaced by {all}: is that meant?"));
+        }
+    }
+    Ok(())
 }

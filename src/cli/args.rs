@@ -8,6 +8,9 @@ use crate::quantity::{Measured, Quantity, TABLE};
 use clap::{Arg, ArgMatches, Args, Command, FromArgMatches};
 use std::path::PathBuf;
 
+/// Heading of the options that every command has.
+const EVERY_COMMAND: &str = "Options of every command";
+
 /// Options of every command.
 #[derive(Debug, Clone, Args)]
 pub(super) struct Global {
@@ -15,27 +18,29 @@ pub(super) struct Global {
     #[arg(
         long,
         global = true,
+        help_heading = EVERY_COMMAND,
         value_name = "FILE",
         env = "TRIMTAB_BENCH",
         default_value = "bench.trimtab"
     )]
     pub bench: PathBuf,
     /// Print JSON instead of text; keys carry their unit and stay stable.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERY_COMMAND)]
     pub json: bool,
     /// Text in metres and m/s instead of yards and mph.
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERY_COMMAND)]
     pub metric: bool,
     /// Drag and lift of the ball: bearman-harvey-1976, smits-smith-1994 or indoor-range-2001.
     #[arg(
         long,
         global = true,
+        help_heading = EVERY_COMMAND,
         value_name = "SET",
         default_value = "bearman-harvey-1976"
     )]
     pub aero: String,
     /// Who decides the head's attitude when a sleeve is turned.
-    #[arg(long, global = true, value_enum, default_value_t = AttitudeArg::GripKept)]
+    #[arg(long, global = true, help_heading = EVERY_COMMAND, value_enum, default_value_t = AttitudeArg::GripKept)]
     pub attitude: AttitudeArg,
 }
 
@@ -64,7 +69,7 @@ impl From<AttitudeArg> for crate::hosel::Attitude {
 #[derive(Debug, Clone, Default, PartialEq, Args)]
 #[command(next_help_heading = "Air, wind and turf")]
 pub(super) struct Weather {
-    /// Temperature [default: 20].
+    /// Temperature of the air [default: 20 deg C].
     #[arg(long, allow_negative_numbers = true, value_name = "C")]
     pub temperature_c: Option<f64>,
     /// Air pressure at the range [default: from the altitude].
@@ -117,7 +122,7 @@ pub(super) trait QuantityList: Clone + std::fmt::Debug + Default {
 }
 
 /// Flags of a quantity: name of the flag, SI size of its unit, help.
-fn flags(q: Quantity) -> impl Iterator<Item = (String, f64, String)> {
+pub(super) fn flags(q: Quantity) -> impl Iterator<Item = (String, f64, String)> {
     let info = q.info();
     info.dimension
         .units()

@@ -1,13 +1,14 @@
 //! The job card.
 
 use super::Failure;
-use super::check::{latest_session, row_of};
+use super::check::latest_session;
 use super::context::{Context, Fitted, fitted, see, sessions};
+use super::followed::followed;
 use crate::bench::Bench;
-use crate::bench::describe::SettingFile;
-use crate::bench::store::{Proposal, Verdict};
+use crate::bench::describe::Angle;
+use crate::bench::store::{SessionFilter, Verdict};
 use crate::proposal::{RULES_CAUTION, vertical_inertia};
-use crate::report::{Card, CardBuild, Page, Units, signed};
+use crate::report::{Card, CardBall, CardBuild, CardCheck, Page, Units, signed, tidy};
 use crate::units::{DEG, G_CM2};
 use clap::Args;
 
@@ -48,32 +49,32 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         None => None,
     };
     // The proposal that led here was made for the build before; else one made for this build.
-    let base = old.as_ref().map_or(&who.build.name, |o| &o.build.name);
-    let proposals = bench.proposals(Some(&who.player.name))?;
-    let proposals: Vec<&Proposal> = proposals.iter().filter(|p| p.build == *base).collect();
-    let built = SettingFile::of(&who.club.setting, &who.club.head);
-    let followed = old.as_ref().and_then(|_| {
-        let all = proposals.iter().rev().copied();
-        all.filter_map(|p| Some((p, row_of(&p.body, &built)?)))
-            .next()
-    });
-    let (proposal, row) = match followed {
-        Some((p, row)) => (Some(p), row),
-        None => (proposals.last().copied(), 0),
+    let built = match &old {
+        Some(old) => followed(bench, who, &old.build.name)?,
+        None => None,
     };
+    let base = old.as_ref().map_or(&who.build.name, |o| &o.build.name);
+    let all = bench.proposals(Some(&who.player.name))?;
+    let latest = || all.iter().rfind(|p| p.build == *base);
+    let (proposal, row) = match &built {
+        Some((p, row)) => (Some(p), *row),
+        None => (latest(), 0),
+    };
+    let withdrawn = Withdrawn::of(bench)?;
     let mut lines = Vec::new();
     let mut cautions = vec![RULES_CAUTION.to_string()];
     if let Some(p) = proposal {
-        let of_row = match (followed, &old) {
+        let of_row = match (&built, &old) {
             (Some(_), _) => format!(", row {} was built", row + 1),
             (None, Some(_)) => ", none of its rows was built".into(),
             (None, None) => String::new(),
         };
         lines.push(format!(
-            "number {} of {}: {}{of_row}",
+            "number {} of {}: {}{of_row}{}",
             p.id,
             &p.created_at[..10],
-            p.name.replace('_', " ")
+            p.name.replace('_', " "),
+            mark(withdrawn.any(&[&p.body["sessions"]]))
         ));
         let first = &p.body["rows"][row];
         let steps = first["steps"].as_array().into_iter().flatten();
@@ -85,87 +86,171 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
             }
         }
     }
-    let of_proposal = |v: &&Verdict| v.proposal.is_some() && v.proposal == proposal.map(|p| p.id);
+    // The check of this build: one whose shots after were hit with it.
+    let filter = SessionFilter {
+        build: Some(who.build.name.clone()),
+        withdrawn: true,
+        ..SessionFilter::default()
+    };
+    let own: Vec<String> = bench
+        .sessions(&filter)?
+        .into_iter()
+        .map(|s| s.name)
+        .collect();
+    let of_build = |v: &&Verdict| {
+        let after = v.body["after"].as_array().into_iter().flatten();
+        after
+            .filter_map(|n| n.as_str())
+            .any(|n| own.iter().any(|o| o == n))
+    };
     let verdicts = bench.verdicts(None)?;
     let check = verdicts
         .iter()
         .rev()
-        .find(of_proposal)
-        .map(|v| verdict_lines(c.units(), v));
+        .find(of_build)
+        .map(|v| check_of(v, &withdrawn));
+    let ball = balls(c, bench, who, old.as_ref())?;
     Ok(Card {
         player: who.player.name.clone(),
         hand: who.hand(),
         printed_at: c.now.clone(),
-        build: card_build(who),
-        before: old.as_ref().map(card_build),
-        tendency: tendency_lines(c, bench, who, old.as_ref())?,
+        attitude: c.global.attitude.into(),
+        build: card_build(c, who),
+        before: old.as_ref().map(|o| card_build(c, o)),
+        tendency: ball.iter().map(|b| ball_line(c.units(), b)).collect(),
+        ball,
         proposal: lines,
-        verdict: check.unwrap_or_default(),
+        proposal_number: proposal.map(|p| p.id),
+        proposal_row: built.as_ref().map(|(_, row)| row + 1),
+        verdict: check.iter().map(|k| check_line(c.units(), k)).collect(),
+        check,
         cautions,
     })
 }
 
-/// One line for the ball with the build before and one for the ball with this build.
-fn tendency_lines(
+/// Names of the sessions that were withdrawn.
+struct Withdrawn(Vec<String>);
+
+impl Withdrawn {
+    fn of(bench: &Bench) -> Result<Withdrawn, Failure> {
+        let filter = SessionFilter {
+            withdrawn: true,
+            ..SessionFilter::default()
+        };
+        let all = bench.sessions(&filter)?.into_iter();
+        let withdrawn = all.filter(|s| s.withdrawn_at.is_some());
+        Ok(Withdrawn(withdrawn.map(|s| s.name).collect()))
+    }
+
+    /// Whether any of them is in lists of sessions, as a filed document has them.
+    fn any(&self, lists: &[&serde_json::Value]) -> bool {
+        let mut names = lists.iter().filter_map(|l| l.as_array()).flatten();
+        names.any(|n| self.0.iter().any(|w| n.as_str() == Some(w)))
+    }
+}
+
+/// What to add to a line that rests on a withdrawn session.
+fn mark(rests_on_withdrawn: bool) -> &'static str {
+    match rests_on_withdrawn {
+        true => " (rests on a withdrawn session)",
+        false => "",
+    }
+}
+
+/// The ball with the build before, and the ball with this build.
+fn balls(
     c: &Context<'_, '_>,
     bench: &Bench,
     who: &Fitted,
     old: Option<&Fitted>,
-) -> Result<Vec<String>, Failure> {
-    let page = Page::new(c.units());
+) -> Result<Vec<CardBall>, Failure> {
     let physics = c.physics()?;
     let mut out = Vec::new();
     for f in old.into_iter().chain([who]) {
         let Some(session) = latest_session(bench, &f.build.name)? else {
             continue;
         };
-        let seen = see(&sessions(bench, &f.build.name, &[session])?, f, &physics)?;
+        let seen = see(
+            &sessions(bench, &f.build.name, &[session.clone()])?,
+            f,
+            &physics,
+        )?;
         let (t, s) = (&seen.tendency, f.hand().sign());
-        out.push(format!(
-            "{}, {} shots: starts {}, curves {}, lands {}; carries {}, height {}",
-            f.build.name,
-            t.shots,
-            page.sideways(t.start.mean * s),
-            page.sideways(t.curve.mean * s),
-            page.sideways(t.offline.mean * s),
-            page.length(t.carry.mean),
-            page.length(t.apex.mean),
-        ));
+        out.push(CardBall {
+            build: f.build.name.clone(),
+            session,
+            shots: t.shots,
+            start_m: tidy(t.start.mean * s),
+            curve_m: tidy(t.curve.mean * s),
+            offline_m: tidy(t.offline.mean * s),
+            carry_m: tidy(t.carry.mean),
+            apex_m: tidy(t.apex.mean),
+        });
     }
     Ok(out)
 }
 
-fn verdict_lines(units: Units, v: &Verdict) -> Vec<String> {
+fn ball_line(units: Units, b: &CardBall) -> String {
     let page = Page::new(units);
-    let number = |v: &serde_json::Value| v.as_f64().unwrap_or(f64::NAN);
-    let o = &v.body["offline_change"];
-    vec![format!(
-        "{}: moved {}, give or take {}; {} before, {} after",
-        v.body["outcome"]
-            .as_str()
-            .unwrap_or_default()
-            .replace('_', " "),
-        page.sideways(number(&o["mean_m"])),
-        page.length(number(&o["half_width_80_m"])),
-        page.sideways(number(&v.body["offline_before_m"])),
-        page.sideways(number(&v.body["offline_after_m"])),
-    )]
+    format!(
+        "{}, {} shots: starts {}, curves {}, lands {}; carries {}, height {}",
+        b.build,
+        b.shots,
+        page.sideways(b.start_m),
+        page.sideways(b.curve_m),
+        page.sideways(b.offline_m),
+        page.length(b.carry_m),
+        page.length(b.apex_m),
+    )
 }
 
-fn card_build(f: &Fitted) -> CardBuild {
+fn check_of(v: &Verdict, withdrawn: &Withdrawn) -> CardCheck {
+    let number = |v: &serde_json::Value| v.as_f64().unwrap_or(f64::NAN);
+    let change = &v.body["offline_change"];
+    CardCheck {
+        verdict: v.id,
+        outcome: v.body["outcome"].as_str().unwrap_or_default().into(),
+        offline_change_m: number(&change["mean_m"]),
+        half_width_80_m: number(&change["half_width_80_m"]),
+        offline_before_m: number(&v.body["offline_before_m"]),
+        offline_after_m: number(&v.body["offline_after_m"]),
+        rests_on_withdrawn_session: withdrawn.any(&[&v.body["before"], &v.body["after"]]),
+    }
+}
+
+fn check_line(units: Units, k: &CardCheck) -> String {
+    let page = Page::new(units);
+    format!(
+        "{}: moved {}, give or take {}; {} before, {} after{}",
+        k.outcome.replace('_', " "),
+        page.sideways(k.offline_change_m),
+        page.length(k.half_width_80_m),
+        page.sideways(k.offline_before_m),
+        page.sideways(k.offline_after_m),
+        mark(k.rests_on_withdrawn_session),
+    )
+}
+
+fn card_build(c: &Context<'_, '_>, f: &Fitted) -> CardBuild {
     let (club, b) = (&f.club, &f.build);
     let body = club.head.mass_properties(&club.setting);
     let parts: f64 = club.parts.iter().map(|p| p.mass).sum();
-    let tidy = crate::report::tidy;
+    let angles = b.angles(club, f.hand(), c.global.attitude.into());
     CardBuild {
         build: b.name.clone(),
         replaces: b.replaces.clone(),
         built_on: b.built_on.clone(),
         head: b.head.clone(),
         kind: club.head.kind.to_string(),
-        loft_deg: tidy(club.head.loft / DEG),
-        lie_deg: tidy(club.head.lie / DEG),
-        face_angle_deg: b.measured.face_angle_deg,
+        loft_deg: deg(angles.loft.value),
+        loft_from: from(&angles.loft),
+        loft_reading_deg: angles.loft.reading.map(deg),
+        lie_deg: deg(angles.lie.value),
+        lie_from: from(&angles.lie),
+        lie_reading_deg: angles.lie.reading.map(deg),
+        face_angle_deg: angles.face.map(|f| deg(f.value)),
+        face_angle_from: angles.face.as_ref().map(from),
+        face_angle_reading_deg: angles.face.and_then(|f| f.reading).map(deg),
         gauge: b.gauge.as_ref().map(|g| {
             format!(
                 "{}, checked {}, loft {} deg",
@@ -190,5 +275,16 @@ fn card_build(f: &Fitted) -> CardBuild {
             .map(|p| format!("{} {:.1} g", p.name, p.mass_g))
             .collect(),
         note: b.note.clone(),
+    }
+}
+
+fn deg(angle: f64) -> f64 {
+    tidy(angle / DEG)
+}
+
+fn from(angle: &Angle) -> &'static str {
+    match angle.reading {
+        Some(_) => "read",
+        None => "computed",
     }
 }

@@ -2,9 +2,11 @@
 
 use super::Failure;
 use super::context::{Context, Fitted, Seen, fitted, local, model, see, sessions};
+use super::followed::{followed, row_of};
+use super::names::{Named, full_name};
 use crate::bench::Bench;
 use crate::bench::describe::SettingFile;
-use crate::bench::store::SessionFilter;
+use crate::bench::store::{Proposal, SessionFilter, Verdict};
 use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::proposal::{Interval, Options, Situation, what_if};
@@ -50,8 +52,10 @@ impl Check {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let physics = c.physics()?;
-        let build_of =
-            |name: &str| -> Result<String, Failure> { Ok(bench.session(name)?.info.build) };
+        let build_of = |name: &str| -> Result<String, Failure> {
+            let name = full_name(&bench, Named::Session, name)?;
+            Ok(bench.session(&name)?.info.build)
+        };
         let build = match (&self.build, self.after.first()) {
             (None, Some(session)) => Some(build_of(session)?),
             (b, _) => b.clone(),
@@ -68,6 +72,7 @@ impl Check {
             })?,
         };
         let old = fitted(&bench, Some(&before), Some(&new.player.name))?;
+        let before = old.build.name.clone();
         let seen_before = see(&sessions(&bench, &before, &self.before)?, &old, &physics)?;
         let seen_after = see(
             &sessions(&bench, &new.build.name, &self.after)?,
@@ -75,8 +80,7 @@ impl Check {
             &physics,
         )?;
         let hand = new.hand();
-        let file = SettingFile::of(&new.club.setting, &new.club.head);
-        let found = self.prediction(&bench, &before, &file)?;
+        let found = self.prediction(&bench, &before, &new)?;
         let predicted = match found {
             Some((_, interval)) => Some(turned(interval, hand)),
             None => computed(&bench, &old, &new, &seen_before, &physics)?,
@@ -95,7 +99,7 @@ impl Check {
         if !self.dry_run {
             let body = serde_json::to_value(&report)
                 .map_err(|e| Failure::input(format!("the verdict cannot be filed: {e}")))?;
-            bench.add_verdict(report.proposal, &body, &c.now)?;
+            file_verdict(c, &mut bench, report.proposal, &body)?;
         }
         c.show(&report)
     }
@@ -105,32 +109,55 @@ impl Check {
         &self,
         bench: &Bench,
         before: &str,
-        setting: &SettingFile,
+        new: &Fitted,
     ) -> Result<Option<(i64, Interval)>, Failure> {
-        if let Some(id) = self.proposal {
-            let p = bench.proposal(id)?;
-            let row = match self.row {
-                Some(r) => r.checked_sub(1),
-                None => row_of(&p.body, setting),
-            };
-            return row
-                .and_then(|i| interval(&p.body["rows"][i]["offline_change_m"]))
-                .map(|i| Some((id, i)))
-                .ok_or_else(|| {
-                    Failure::usage(format!("proposal {id}: no row is that build; say --row"))
-                });
-        }
-        let found = bench
-            .proposals(None)?
-            .into_iter()
-            .rev()
-            .filter(|p| p.build == before)
-            .find_map(|p| {
-                let row = row_of(&p.body, setting)?;
-                Some((p.id, interval(&p.body["rows"][row]["offline_change_m"])?))
-            });
-        Ok(found)
+        let of_row = |p: &Proposal, row: usize| interval(&p.body["rows"][row]["offline_change_m"]);
+        let built = followed(bench, new, before)?;
+        let Some(id) = self.proposal else {
+            return Ok(built.and_then(|(p, row)| Some((p.id, of_row(&p, row)?))));
+        };
+        let p = bench.proposal(id)?;
+        let row = match (self.row, built) {
+            (Some(r), _) => r.checked_sub(1),
+            (None, Some((built, row))) if built.id == id => Some(row),
+            (None, _) => row_of(&p.body, &SettingFile::of(&new.club.setting, &new.club.head)),
+        };
+        row.and_then(|i| of_row(&p, i))
+            .map(|i| Some((id, i)))
+            .ok_or_else(|| {
+                Failure::usage(format!("proposal {id}: no row is that build; say --row"))
+            })
     }
+}
+
+/// Files a verdict. The same comparison, of the same sessions, has one verdict: a later one takes
+/// the place of the earlier one, and the same one again is not filed again.
+fn file_verdict(
+    c: &mut Context<'_, '_>,
+    bench: &mut Bench,
+    proposal: Option<i64>,
+    body: &serde_json::Value,
+) -> Result<(), Failure> {
+    let same = |key: &str, v: &Verdict| v.body[key] == body[key];
+    let earlier = bench.verdicts(None)?.into_iter().rev();
+    let mut earlier = earlier.filter(|v| same("before", v) && same("after", v));
+    match earlier.next() {
+        Some(v) if v.proposal == proposal && v.body == *body => {
+            c.note(&format!(
+                "verdict {} says so already; nothing was filed",
+                v.id
+            ));
+        }
+        Some(v) => {
+            bench.replace_verdict(v.id, proposal, body, &c.now)?;
+            let day = v.created_at.get(..10).unwrap_or_default();
+            c.note(&format!("takes the place of verdict {}, of {day}", v.id));
+        }
+        None => {
+            bench.add_verdict(proposal, body, &c.now)?;
+        }
+    }
+    Ok(())
 }
 
 /// Without a proposal: what the sessions before and the model foretell of the new setting, if it is
@@ -159,14 +186,6 @@ fn computed(
     )?;
     let (_, row) = what_if(&situation, &new.club.setting, &options)?;
     Ok(Some(row.offline_change))
-}
-
-/// The row of a filed proposal that has this setting.
-pub(super) fn row_of(body: &serde_json::Value, setting: &SettingFile) -> Option<usize> {
-    body["rows"].as_array()?.iter().position(|r| {
-        serde_json::from_value::<SettingFile>(r["setting_file"].clone())
-            .is_ok_and(|s| s == *setting)
-    })
 }
 
 fn interval(v: &serde_json::Value) -> Option<Interval> {

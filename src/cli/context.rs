@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::args::Global;
+use super::names::{Named, full_name};
 use crate::bench::describe::{BuildFile, PlayerFile, Source};
 use crate::bench::store::{Bench, SessionFilter, SessionRecord};
 use crate::club::Club;
@@ -154,7 +155,9 @@ pub(super) fn fitted(
     build: Option<&str>,
     player: Option<&str>,
 ) -> Result<Fitted, Failure> {
-    let (build, club) = match (build, player) {
+    let whole = |what, name: Option<&str>| name.map(|n| full_name(bench, what, n)).transpose();
+    let (build, player) = (whole(Named::Build, build)?, whole(Named::Player, player)?);
+    let (build, club) = match (&build, &player) {
         (Some(b), _) => bench.build(b)?,
         (None, Some(p)) => {
             bench.player(p)?;
@@ -208,7 +211,8 @@ pub(super) fn sessions(
         })?;
         vec![last.name]
     } else {
-        names.to_vec()
+        let whole = |n: &String| full_name(bench, Named::Session, n);
+        names.iter().map(whole).collect::<Result<_, _>>()?
     };
     let mut out = Vec::new();
     for n in &names {

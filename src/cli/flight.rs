@@ -1,7 +1,7 @@
 //! A bare calculation: one flight.
 
 use super::Failure;
-use super::args::{Given, QuantityList, Weather};
+use super::args::{Given, QuantityList, Weather, flags};
 use super::context::Context;
 use crate::flight::run;
 use crate::launch::Launch;
@@ -56,8 +56,10 @@ impl FlightArgs {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let need = |q: Quantity| {
             self.given.0.get(q).ok_or_else(|| {
+                let flags: Vec<String> = flags(q).map(|(name, ..)| format!("--{name}")).collect();
                 Failure::usage(format!(
-                    "the {} is missing: see 'trimtab flight --help'",
+                    "say {}: the {} is missing",
+                    flags.join(" or "),
                     q.info().doc
                 ))
             })

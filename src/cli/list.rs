@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::context::Context;
+use super::names::{Named, full_name};
 use crate::bench::Bench;
 use crate::bench::export::{session_csv, session_json};
 use crate::bench::store::SessionFilter;
@@ -71,6 +72,9 @@ impl List {
 
     fn listing(&self, bench: &Bench) -> Result<Listing, Failure> {
         let player = self.player.as_deref();
+        let player = player.map(|p| full_name(bench, Named::Player, p));
+        let player = player.transpose()?;
+        let player = player.as_deref();
         if let Some(p) = player {
             bench.player(p)?;
         }
@@ -111,7 +115,7 @@ impl List {
             }
             Many::Sessions => {
                 let filter = SessionFilter {
-                    player: self.player.clone(),
+                    player: player.map(String::from),
                     withdrawn: true,
                     ..SessionFilter::default()
                 };
@@ -192,6 +196,17 @@ impl Show {
                 Failure::usage(format!("'{}' is no number: see 'trimtab list'", self.name))
             })
         };
+        let kind = match self.what {
+            One::Player => Some(Named::Player),
+            One::Head => Some(Named::Head),
+            One::Build => Some(Named::Build),
+            One::Session => Some(Named::Session),
+            One::Proposal | One::Model => None,
+        };
+        let name = match kind {
+            Some(kind) => full_name(&bench, kind, &self.name)?,
+            None => self.name.clone(),
+        };
         let json = match self.what {
             One::Proposal => {
                 let filed = bench.proposal(number()?)?;
@@ -201,22 +216,19 @@ impl Show {
                 body
             }
             One::Model => bench.model(number()?)?.body,
-            One::Session if c.global.json => session_json(&bench.session(&self.name)?),
+            One::Session if c.global.json => session_json(&bench.session(&name)?),
             One::Session => {
-                let record = bench.session(&self.name)?;
+                let record = bench.session(&name)?;
                 return Ok(session_csv(&record, &mut c.io.out)?);
             }
             One::Player | One::Head | One::Build => {
                 let (all, file) = match self.what {
-                    One::Player => (bench.players()?, to_json(&bench.player(&self.name)?)?),
-                    One::Head => (bench.heads()?, to_json(&bench.head(&self.name)?.0)?),
-                    _ => (bench.builds()?, to_json(&bench.build(&self.name)?.0)?),
+                    One::Player => (bench.players()?, to_json(&bench.player(&name)?)?),
+                    One::Head => (bench.heads()?, to_json(&bench.head(&name)?.0)?),
+                    _ => (bench.builds()?, to_json(&bench.build(&name)?.0)?),
                 };
                 if !c.global.json {
-                    let text = all
-                        .into_iter()
-                        .find(|d| d.name == self.name)
-                        .map(|d| d.toml);
+                    let text = all.into_iter().find(|d| d.name == name).map(|d| d.toml);
                     return Ok(c.io.out.write_all(text.unwrap_or_default().as_bytes())?);
                 }
                 file
@@ -240,12 +252,14 @@ pub(super) struct Withdraw {
 
 impl Withdraw {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
-        c.open()?.withdraw_session(&self.session, &c.now)?;
+        let mut bench = c.open()?;
+        let name = full_name(&bench, Named::Session, &self.session)?;
+        bench.withdraw_session(&name, &c.now)?;
         if c.global.json {
-            let json = json!({ "session": self.session, "withdrawn_at": c.now });
+            let json = json!({ "session": name, "withdrawn_at": c.now });
             writeln!(c.io.out, "{json}")?;
         } else {
-            writeln!(c.io.out, "session {} withdrawn", self.session)?;
+            writeln!(c.io.out, "session {name} withdrawn")?;
         }
         Ok(())
     }

@@ -3,20 +3,44 @@
 use super::Failure;
 use super::args::Weather;
 use super::context::{Context, fitted, source};
-use crate::bench::session::{Mapping, parse_session, read_mapping};
+use crate::bench::session::{Mapping, Usual, flown, parse_session, read_mapping};
 use crate::bench::store::{NewSession, SessionMeta};
 use crate::delivery::expected;
+use crate::quantity::Measured;
 use clap::Args;
+
+const EXAMPLE: &str =
+    "Example:\n  trimtab log monday.csv --build MV-1 --date 2026-04-06 --temperature-c 14";
+
+/// What a session file and a mapping file may say.
+fn columns_help() -> String {
+    let rows = crate::bench::session::column_names();
+    let rows: String = rows
+        .iter()
+        .map(|(name, units)| format!("  {name:<17} {}\n", units.join(", ")))
+        .collect();
+    format!(
+        "Columns: a name, an underscore and a unit, such as ball_speed_mph; also shot and\n\
+         note. Right is positive for everything sideways, for both hands; 5.2 R and 3 L\n\
+         are read too. Empty, - and NA are missing values.\n{rows}\n\
+         A mapping file names the columns of another program, here left positive:\n  \
+         [columns.ball_speed]\n  \
+         column = \"Speed of ball\"\n  \
+         unit = \"mph\"\n  \
+         [columns.launch_direction]\n  \
+         column = \"Start\"\n  \
+         unit = \"deg\"\n  \
+         positive = \"left\""
+    )
+}
 
 /// Log a session: the shots of one player with one build on one day, from a CSV file.
 ///
 /// Columns are named by quantity and unit, such as ball_speed_mph, launch_angle_deg, carry_yd; a
-/// mapping file can name others. Missing values are fine. The session is logged whole or not at
-/// all, and refused if its numbers are in other units than its columns say.
+/// mapping file can name others; --help lists them all. Missing values are fine. The session is
+/// logged whole or not at all, and refused if its medians show a wrong unit or swapped columns.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example:\n  trimtab log monday.csv --build MV-1 --date 2026-04-06 --temperature-c 14"
-)]
+#[command(after_help = EXAMPLE, after_long_help = format!("{EXAMPLE}\n\n{}", columns_help()))]
 pub(super) struct Log {
     /// CSV file; - is standard input.
     #[arg(value_name = "CSV")]
@@ -39,9 +63,9 @@ pub(super) struct Log {
     /// Anything else.
     #[arg(long, value_name = "TEXT")]
     note: Option<String>,
-    /// Log the session although its numbers look like another unit.
-    #[arg(long)]
-    units_are_right: bool,
+    /// Log the session although its numbers look like another unit or like swapped columns.
+    #[arg(long, visible_alias = "units-are-right")]
+    as_logged: bool,
     #[command(flatten)]
     weather: Weather,
 }
@@ -50,6 +74,7 @@ impl Log {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let who = fitted(&bench, Some(&self.build), None)?;
+        let build = who.build.name.clone();
         let mapping: Option<Mapping> = match &self.mapping {
             Some(path) => {
                 let text = c.read(path)?;
@@ -59,13 +84,20 @@ impl Log {
         };
         let text = c.read(&self.file)?;
         let parsed = parse_session(&text, &self.file, mapping.as_ref())?;
-        let usual = expected(&who.club, &who.prior, &c.physics()?)?;
-        let findings = if self.units_are_right {
+        let meta = self.weather.meta()?;
+        let physics = c.physics()?;
+        let shots: Vec<Measured> = parsed.shots.iter().map(|s| s.measured).collect();
+        let usual = Usual {
+            expected: &expected(&who.club, &who.prior, &physics)?,
+            flown: &flown(&shots, &physics.range(&meta.conditions())),
+            kind: Some(who.club.head.kind),
+        };
+        let findings = if self.as_logged {
             parsed.plausibility(&usual)
         } else {
-            parsed.check_units(&usual).map_err(|e| {
+            parsed.check_plausible(&usual).map_err(|e| {
                 Failure::input(format!(
-                    "{e}\nNothing was logged. If file and build are right, say --units-are-right."
+                    "{e}\nNothing was logged. If file and build are right, say --as-logged."
                 ))
             })?
         };
@@ -81,16 +113,16 @@ impl Log {
         };
         let name = match self.name {
             Some(n) => n,
-            None => free_name(&bench, &format!("{}-{date}", self.build))?,
+            None => free_name(&bench, &format!("{build}-{date}"))?,
         };
         let meta = SessionMeta {
             device: self.device,
             note: self.note,
-            ..self.weather.meta()?
+            ..meta
         };
         let new = NewSession {
             name: &name,
-            build: &self.build,
+            build: &build,
             date,
             meta,
             created_at: &c.now,
@@ -110,7 +142,7 @@ impl Log {
         }
         if c.global.json {
             let json = serde_json::json!({
-                "session": name, "id": id, "build": self.build, "date": date.to_string(),
+                "session": name, "id": id, "build": build, "date": date.to_string(),
                 "shots": parsed.shots.len(), "ignored_columns": parsed.ignored,
             });
             writeln!(c.io.out, "{json}")?;

@@ -93,6 +93,7 @@ impl Picture {
         let who = &scene.who;
         let correction = local(scene.model.as_ref(), who);
         let draws = usize::from(self.deliveries);
+        let mut session_names = Vec::new();
         let (situation, evidence) = match &self.miss {
             Some(words) => {
                 let miss = who.hand().turn(miss::parse(words, who.hand())?);
@@ -131,6 +132,7 @@ impl Picture {
                     self.seed,
                 )?;
                 let shots = seen.tendency.shots;
+                session_names.clone_from(&seen.names);
                 (s, format!("{shots} shots in {}", seen.names.join(", ")))
             }
         };
@@ -145,6 +147,7 @@ impl Picture {
                 Evidence::Shots(_) => None,
             },
             attitude: scene.physics.attitude,
+            sessions: session_names,
             model_version: scene.model.as_ref().map(|m| m.version),
             correction_in_use: scene.model.as_ref().map_or_else(Vec::new, |m| {
                 let used = m.responses.iter().filter(|r| r.in_use);

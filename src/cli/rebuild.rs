@@ -1,9 +1,13 @@
 //! Record the change that was made.
 
 use super::Failure;
+use super::add::note_doubts;
 use super::args::setting_file;
-use super::context::{Context, fitted, source};
+use super::context::{Context, Fitted, fitted, source};
 use crate::bench::describe::{BuildFile, GaugeFile, MeasuredFile, SettingFile, TakenAt};
+use crate::bench::store::Added;
+use crate::head::Setting;
+use crate::hosel::{Attitude, angle_change};
 use crate::units::DEG;
 use clap::Args;
 
@@ -45,7 +49,7 @@ pub(super) struct Rebuild {
     /// Lie as the gauge shows it now, levers as they stand.
     #[arg(long, value_name = "DEG")]
     lie_deg: Option<f64>,
-    /// Face angle as the gauge shows it now.
+    /// Face angle as the gauge shows it now, levers as they stand, right positive.
     #[arg(long, allow_negative_numbers = true, value_name = "DEG")]
     face_angle_deg: Option<f64>,
     /// The gauge, if anything was read [default: that of the old build].
@@ -85,10 +89,10 @@ impl Rebuild {
         let change = match self.proposal {
             Some(id) => {
                 let p = bench.proposal(id)?;
-                if p.build != self.build {
+                if p.build != who.build.name {
                     return Err(Failure::usage(format!(
                         "proposal {id} is for build '{}', not '{}'",
-                        p.build, self.build
+                        p.build, who.build.name
                     )));
                 }
                 setting_of_row(&p.body, self.row)?
@@ -104,9 +108,9 @@ impl Rebuild {
             name: self.new_name.clone(),
             built_on: day(self.date),
             swing_weight_read: self.swing_weight_read.clone(),
-            replaces: Some(self.build.clone()),
+            replaces: Some(who.build.name.clone()),
             note: self.note.clone(),
-            measured: self.measured(&who.build, head),
+            measured: self.measured(&who, &setting, c.global.attitude.into()),
             gauge: match &self.gauge {
                 Some(name) => Some(GaugeFile {
                     name: name.clone(),
@@ -122,12 +126,21 @@ impl Rebuild {
         };
         let text = new.to_toml();
         let what = format!("new build '{}'", self.new_name);
-        let (_, file, club) = bench.add_build(&source(&what, &text), &c.now)?;
+        let link = self.proposal.map(|id| (id, self.row as i64));
+        let (_, file, club) = bench.all_or_nothing(&c.now, |adding| {
+            let (added, file, club) = adding.build(&source(&what, &text))?;
+            if let (Some((id, row)), Added::New) = (link, added) {
+                adding.followed(&file.name, id, row)?;
+            }
+            Ok::<_, Failure>((added, file, club))
+        })?;
+        note_doubts(c, &bench, &file, &club)?;
         let computed = club.swing_weight(&club.setting).to_string();
         let words = club.setting.describe(&club.head);
         if c.global.json {
             let json = serde_json::json!({
-                "build": file.name, "replaces": self.build, "setting": words,
+                "build": file.name, "replaces": who.build.name, "setting": words,
+                "proposal": link.map(|l| l.0), "row": link.map(|l| l.1),
                 "swing_weight_computed": computed, "swing_weight_read": file.swing_weight_read,
             });
             writeln!(c.io.out, "{json}")?;
@@ -135,7 +148,7 @@ impl Rebuild {
             writeln!(
                 c.io.out,
                 "build {} replaces {}: {words}",
-                file.name, self.build
+                file.name, who.build.name
             )?;
             let read = file
                 .swing_weight_read
@@ -145,29 +158,62 @@ impl Rebuild {
         Ok(())
     }
 
-    /// What the gauge shows of the new build. Readings that were not taken again are carried over,
-    /// as what the head measures at its reference.
-    fn measured(&self, old: &BuildFile, head: &crate::head::Head) -> MeasuredFile {
-        if self.loft_deg.is_some() || self.lie_deg.is_some() {
-            return MeasuredFile {
-                loft_deg: self.loft_deg,
-                lie_deg: self.lie_deg,
-                face_angle_deg: self.face_angle_deg,
-                taken_at: TakenAt::Setting,
-            };
-        }
+    /// What the gauge shows of the new build, at its setting. Readings that were not taken again are
+    /// carried over: all of them at the head's reference, or some of them computed for the setting.
+    fn measured(&self, old: &Fitted, setting: &Setting, who: Attitude) -> MeasuredFile {
+        let (head, was) = (&old.club.head, &old.build.measured);
+        let turn = |setting, who| angle_change(&head.attitude(setting, who), head.loft);
+        let anew = [self.loft_deg, self.lie_deg, self.face_angle_deg]
+            .iter()
+            .any(Option::is_some);
+        // What the setting adds on the gauge, which squares the face; nothing at the reference.
+        let (loft, lie, face) = match anew {
+            true => {
+                let gauge = turn(setting, Attitude::FaceSquared);
+                (gauge.loft, gauge.lie, turn(setting, who).face)
+            }
+            false => (0.0, 0.0, 0.0),
+        };
+        let face_before = match was.taken_at {
+            TakenAt::Reference => 0.0,
+            TakenAt::Setting => turn(&old.club.setting, who).face,
+        };
         // The offsets of the gauge that the new build will name.
-        let (loft_offset, lie_offset) = match (&self.gauge, &old.gauge) {
+        let (loft_offset, lie_offset) = match (&self.gauge, &old.build.gauge) {
             (Some(_), _) => (self.gauge_loft_offset_deg, self.gauge_lie_offset_deg),
             (None, Some(g)) => (g.loft_offset_deg, g.lie_offset_deg),
             (None, None) => (0.0, 0.0),
         };
-        let tidy = |v: f64| (v * 1e6).round() / 1e6;
+        let mut carried_over = Vec::new();
+        let mut take = |key: &str, new: Option<f64>, old: Option<f64>| {
+            if new.is_none() && old.is_some() {
+                carried_over.push(key.to_string());
+            }
+            new.or(old).map(|v| (v * 1e6).round() / 1e6)
+        };
+        let carried = |was: Option<f64>, value: f64| was.map(|_| value);
         MeasuredFile {
-            loft_deg: Some(tidy(head.loft / DEG + loft_offset)),
-            lie_deg: Some(tidy(head.lie / DEG + lie_offset)),
-            face_angle_deg: self.face_angle_deg,
-            taken_at: TakenAt::Reference,
+            loft_deg: take(
+                "loft_deg",
+                self.loft_deg,
+                carried(was.loft_deg, (head.loft + loft) / DEG + loft_offset),
+            ),
+            lie_deg: take(
+                "lie_deg",
+                self.lie_deg,
+                carried(was.lie_deg, (head.lie + lie) / DEG + lie_offset),
+            ),
+            face_angle_deg: take(
+                "face_angle_deg",
+                self.face_angle_deg,
+                was.face_angle_deg
+                    .map(|f| f + (face - face_before) / DEG * old.hand().sign()),
+            ),
+            taken_at: match anew {
+                true => TakenAt::Setting,
+                false => TakenAt::Reference,
+            },
+            carried_over,
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The job card: one page that goes with the club.
 
 use super::{Page, Report, fixed, signed};
+use crate::hosel::Attitude;
 use serde::Serialize;
 
 /// The as-built record on the card.
@@ -12,9 +13,18 @@ pub struct CardBuild {
     pub built_on: String,
     pub head: String,
     pub kind: String,
+    /// At the setting, less the gauge's offset.
     pub loft_deg: f64,
+    /// `read` on this build at this setting, or `computed` from the head's reference.
+    pub loft_from: &'static str,
+    /// As the gauge showed it, if it was read.
+    pub loft_reading_deg: Option<f64>,
     pub lie_deg: f64,
+    pub lie_from: &'static str,
+    pub lie_reading_deg: Option<f64>,
     pub face_angle_deg: Option<f64>,
+    pub face_angle_from: Option<&'static str>,
+    pub face_angle_reading_deg: Option<f64>,
     pub gauge: Option<String>,
     pub length_m: f64,
     pub swing_weight_read: Option<String>,
@@ -22,7 +32,7 @@ pub struct CardBuild {
     pub head_mass_g: f64,
     /// Mass of the whole club: head and parts.
     pub club_mass_g: f64,
-    /// CG from the face centre: toe-ward, back and up.
+    /// CG from the face centre: toe-ward, behind the face and up.
     pub cg_toe_mm: f64,
     pub cg_back_mm: f64,
     pub cg_up_mm: f64,
@@ -32,6 +42,42 @@ pub struct CardBuild {
     pub note: Option<String>,
 }
 
+/// An angle in words, and where it comes from: the gauge's reading is told if its offset shows.
+fn angle(value: String, reading: Option<String>) -> String {
+    match reading {
+        None => format!("{value} deg (computed)"),
+        Some(r) if r == value => format!("{value} deg (read)"),
+        Some(r) => format!("{value} deg (read {r})"),
+    }
+}
+
+/// The average ball with a build, real-world frame.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct CardBall {
+    pub build: String,
+    pub session: String,
+    pub shots: usize,
+    pub start_m: f64,
+    pub curve_m: f64,
+    pub offline_m: f64,
+    pub carry_m: f64,
+    pub apex_m: f64,
+}
+
+/// What came of the change.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct CardCheck {
+    pub verdict: i64,
+    pub outcome: String,
+    pub offline_change_m: f64,
+    pub half_width_80_m: f64,
+    pub offline_before_m: f64,
+    pub offline_after_m: f64,
+    pub rests_on_withdrawn_session: bool,
+}
+
 /// A job card.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs)] // the keys are the documentation: name and unit
@@ -39,11 +85,20 @@ pub struct Card {
     pub player: String,
     pub hand: crate::hand::Hand,
     pub printed_at: String,
+    /// Who decides the head's attitude, for the computed angles.
+    pub attitude: Attitude,
     pub build: CardBuild,
     pub before: Option<CardBuild>,
     pub tendency: Vec<String>,
+    /// What the lines of `tendency` say.
+    pub ball: Vec<CardBall>,
     pub proposal: Vec<String>,
+    pub proposal_number: Option<i64>,
+    /// The row that was built, from 1.
+    pub proposal_row: Option<usize>,
     pub verdict: Vec<String>,
+    /// What the lines of `verdict` say.
+    pub check: Option<CardCheck>,
     pub cautions: Vec<String>,
 }
 
@@ -57,14 +112,22 @@ impl Card {
             [name.to_string(), f(b), old.map_or(String::new(), f)]
         };
         let or_dash = |v: &Option<String>| v.clone().unwrap_or_else(|| "-".into());
-        vec![
+        let all = vec![
             row("build", &|b| b.build.clone()),
             row("built on", &|b| b.built_on.clone()),
-            row("loft", &|b| format!("{:.1} deg", b.loft_deg)),
-            row("lie", &|b| format!("{:.1} deg", b.lie_deg)),
+            row("loft", &|b| {
+                angle(
+                    fixed(b.loft_deg, 1),
+                    b.loft_reading_deg.map(|r| fixed(r, 1)),
+                )
+            }),
+            row("lie", &|b| {
+                angle(fixed(b.lie_deg, 1), b.lie_reading_deg.map(|r| fixed(r, 1)))
+            }),
             row("face angle", &|b| {
+                let read = b.face_angle_reading_deg.map(|r| signed(r, 1));
                 b.face_angle_deg
-                    .map_or("-".into(), |f| format!("{} deg", signed(f, 1)))
+                    .map_or("-".into(), |f| angle(signed(f, 1), read))
             }),
             row("gauge", &|b| or_dash(&b.gauge)),
             row("length", &|b| inch(b.length_m)),
@@ -74,14 +137,34 @@ impl Card {
             }),
             row("head mass", &|b| format!("{:.1} g", b.head_mass_g)),
             row("club mass", &|b| format!("{:.1} g", b.club_mass_g)),
-            row("CG toe, back, up", &|b| {
+            row("CG toe, behind, up", &|b| {
                 let [toe, back, up] = [b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm].map(|v| fixed(v, 1));
                 format!("{toe}, {back}, {up} mm")
             }),
             row("vertical inertia", &|b| {
                 format!("{:.0} g cm2", b.vertical_inertia_g_cm2)
             }),
-        ]
+        ];
+        // What nobody has told is no row.
+        let told = |r: &[String; 3]| r[1..].iter().any(|cell| !matches!(&cell[..], "" | "-"));
+        all.into_iter().filter(told).collect()
+    }
+
+    /// How the angles were computed that were not read.
+    fn computed(&self) -> Option<String> {
+        let builds = [Some(&self.build), self.before.as_ref()];
+        let computed = builds.into_iter().flatten().any(|b| {
+            let face = b.face_angle_from.unwrap_or("read");
+            [b.loft_from, b.lie_from, face].contains(&"computed")
+        });
+        let how = match self.attitude {
+            Attitude::GripKept => "the hands keep the grip",
+            Attitude::Soled => "the head sits on its sole",
+            Attitude::FaceSquared => "the player squares the face",
+        };
+        computed.then(|| {
+            format!("Computed angles: the head's at its reference, with sleeve and bend; {how}.")
+        })
     }
 
     fn sections(&self) -> [(&'static str, &Vec<String>); 3] {
@@ -119,6 +202,9 @@ impl Card {
         if !self.cautions.is_empty() {
             body += &format!("<h2>Mind</h2>\n{}", list(&self.cautions));
         }
+        let computed = self
+            .computed()
+            .map_or(String::new(), |how| format!("<p>{}</p>\n", escape(&how)));
         let parts = if self.build.parts.is_empty() {
             String::new()
         } else {
@@ -135,8 +221,8 @@ impl Card {
              <h1>{player}<span>{head}</span></h1>\n\
              <p class=\"what\">{kind}, {hand}-handed. {setting}.</p>\n\
              <table>\n<tr><th></th><th>as built</th><th>{before}</th></tr>\n{rows}</table>\n\
-             {parts}{note}{body}<p class=\"sign\">Measured by ____________________ \
-             Date ____________ <span>printed {printed}</span></p>\n</body>\n</html>\n",
+             {computed}{parts}{note}{body}<p class=\"sign\">Built by ____________________ \
+             Measured by ____________________ Date ____________<br><span>printed {printed}</span></p>\n</body>\n</html>\n",
             build = escape(&self.build.build),
             player = escape(&self.player),
             head = escape(&self.build.head),
@@ -186,6 +272,9 @@ impl Report for Card {
         let before = if self.before.is_some() { "before" } else { "" };
         let rows: Vec<Vec<String>> = self.rows().into_iter().map(Vec::from).collect();
         page.table(&["", "as built", before], &rows, 3);
+        if let Some(how) = self.computed() {
+            page.line(&how);
+        }
         if !self.build.parts.is_empty() {
             page.line(&format!("Parts: {}.", self.build.parts.join("; ")));
         }
@@ -207,9 +296,9 @@ impl Report for Card {
             }
         }
         page.line("");
-        page.line(&format!(
-            "Measured by ______________ Date ________   printed {}",
-            self.printed_at
-        ));
+        page.line("The CG is told from the face centre: toe-ward, behind the face, up.");
+        page.line("");
+        page.line("Built by ________________  Measured by ________________  Date ____________");
+        page.line(&format!("printed {}", self.printed_at));
     }
 }

@@ -12,7 +12,7 @@ mod proposal;
 mod tendency;
 mod verdict;
 
-pub use card::{Card, CardBuild};
+pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
 pub use page::{Page, Units};
 pub use proposal::{Around, ProposalReport, RowReport, TakenReport, Understood, WhatIfReport};

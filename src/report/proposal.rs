@@ -22,6 +22,8 @@ pub struct Around {
     pub understood: Option<Understood>,
     /// Who decides the head's attitude when the sleeve is turned.
     pub attitude: Attitude,
+    /// Names of the sessions that it rests on; none if it rests on words.
+    pub sessions: Vec<String>,
     pub model_version: Option<u32>,
     pub correction_in_use: Vec<String>,
 }

@@ -3,6 +3,7 @@
 use super::setting::SettingFile;
 use super::source::{DescribeError, Problem, Source, at, name_problem};
 use crate::club::Club;
+use crate::hand::Hand;
 use crate::head::Head;
 use crate::hosel::{Attitude, angle_change};
 use crate::units::{DEG, GRAM, INCH, MM};
@@ -57,6 +58,9 @@ pub struct MeasuredFile {
     pub face_angle_deg: Option<f64>,
     /// Whether the levers stood at the head's reference or at this build's setting.
     pub taken_at: TakenAt,
+    /// Keys of those that were not read on this build, but follow from the build before.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub carried_over: Vec<String>,
 }
 
 /// Where the levers stood when loft and lie were read.
@@ -68,6 +72,26 @@ pub enum TakenAt {
     Reference,
     /// At the build's setting: sleeve clocked and hosel bent as the player has it.
     Setting,
+}
+
+/// An angle of a club as it stands, rad.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Angle {
+    /// Less the gauge's offset, if it was read.
+    pub value: f64,
+    /// As the gauge showed it there; none if it is computed.
+    pub reading: Option<f64>,
+}
+
+/// Loft, lie and face angle of a club at its setting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Angles {
+    /// Loft.
+    pub loft: Angle,
+    /// Lie.
+    pub lie: Angle,
+    /// Face angle, real-world frame, right positive; none if it was never read.
+    pub face: Option<Angle>,
 }
 
 /// `[gauge]`.
@@ -107,6 +131,13 @@ pub struct PartFile {
 /// # Errors
 /// Everything that is wrong with it, with line and column.
 pub fn read_build(source: &Source<'_>) -> Result<BuildFile, DescribeError> {
+    let file: BuildFile = source.parse()?;
+    source.check(problems(&file).into_iter().chain(impossible(&file)))?;
+    Ok(file)
+}
+
+/// Reads a build file that is in the bench already: what is refused only since then stays readable.
+pub(crate) fn kept_build(source: &Source<'_>) -> Result<BuildFile, DescribeError> {
     let file: BuildFile = source.parse()?;
     source.check(problems(&file))?;
     Ok(file)
@@ -148,7 +179,59 @@ fn problems(file: &BuildFile) -> Vec<Problem> {
     wrong
 }
 
+/// What no club can be, although each number alone might: a part that balances beyond its end.
+fn impossible(file: &BuildFile) -> Vec<Problem> {
+    let beyond = |(n, part): (usize, &PartFile)| {
+        let (key, balance, unit, size) = match (part.balance_in, part.balance_mm) {
+            (Some(b), _) => ("balance_in", b, "in", INCH),
+            (None, b) => ("balance_mm", b.unwrap_or(f64::NAN), "mm", MM),
+        };
+        let allowed = format!(
+            "the {} balances beyond the end of the club: at most its length, {:.2} {unit}; the \
+             balance point is measured from the butt",
+            part.name,
+            file.length() / size
+        );
+        let wrong = balance * size > file.length();
+        wrong.then(|| Problem::new(at!["part", n, key], balance, allowed))
+    };
+    file.part.iter().enumerate().filter_map(beyond).collect()
+}
+
+/// Loft that differs more from its head's than this is doubted, rad (common practice, no source).
+const DOUBTED_LOFT: f64 = 3.0 * DEG;
+/// A read swing weight that differs more from the computed one is doubted, points (common
+/// practice, no source: a wrong mass of 2.5 g, or a balance point 1 in off).
+const DOUBTED_SWING_WEIGHT: f64 = 1.5;
+
 impl BuildFile {
+    /// What is odd about this build of a head, in words; nothing that would be refused.
+    pub fn doubts(&self, club: &Club, head: &Head) -> Vec<String> {
+        let mut odd = Vec::new();
+        let off = club.head.loft - head.loft;
+        if off.abs() > DOUBTED_LOFT {
+            odd.push(format!(
+                "{}: the measured loft makes {:.1} deg at the head's reference, the head has {:.1}",
+                self.name,
+                club.head.loft / DEG,
+                head.loft / DEG
+            ));
+        }
+        let read = self.swing_weight_read.as_deref().map(SwingWeight::parse);
+        if let Some(Ok(read)) = read {
+            let computed = club.swing_weight(&club.setting);
+            if (read.0 - computed.0).abs() > DOUBTED_SWING_WEIGHT {
+                odd.push(format!(
+                    "{}: the swing weight as read ({read}) is {:.1} points from the computed one \
+                     ({computed}): look at length, masses and balance points (from the butt)",
+                    self.name,
+                    (read.0 - computed.0).abs()
+                ));
+            }
+        }
+        odd
+    }
+
     /// The club: the head at the setting, with the measured loft and lie less the gauge's offset.
     ///
     /// Readings that were taken at the build's setting are taken back to the head's reference, by
@@ -183,6 +266,42 @@ impl BuildFile {
         match club.check() {
             Ok(()) => Ok(club),
             Err(e) => Err(source.error(vec![Problem::new(at, "", e)])),
+        }
+    }
+
+    /// Loft, lie and face angle as the levers stand: read there, or else those of the head at its
+    /// reference and what sleeve and bend change, with the head's attitude decided by `who`.
+    pub fn angles(&self, club: &Club, hand: Hand, who: Attitude) -> Angles {
+        let change = angle_change(&club.head.attitude(&club.setting, who), club.head.loft);
+        let m = &self.measured;
+        let at_reference = [change.loft, change.lie, change.face]
+            .iter()
+            .all(|c| c.abs() < 1e-9);
+        let read = |key: &str| {
+            let carried = m.carried_over.iter().any(|k| k == key);
+            !carried && (at_reference || m.taken_at == TakenAt::Setting)
+        };
+        let angle = |key: &str, reading: Option<f64>, true_reading: Option<f64>, computed: f64| {
+            let shown = reading.filter(|_| read(key)).map(|r| r * DEG);
+            Angle {
+                value: true_reading.filter(|_| shown.is_some()).unwrap_or(computed),
+                reading: shown,
+            }
+        };
+        let turned = match m.taken_at {
+            TakenAt::Reference => change.face * hand.sign(),
+            TakenAt::Setting => 0.0,
+        };
+        let face = m.face_angle_deg.map(|f| f * DEG);
+        Angles {
+            loft: angle(
+                "loft_deg",
+                m.loft_deg,
+                self.loft(),
+                club.head.loft + change.loft,
+            ),
+            lie: angle("lie_deg", m.lie_deg, self.lie(), club.head.lie + change.lie),
+            face: face.map(|f| angle("face_angle_deg", m.face_angle_deg, face, f + turned)),
         }
     }
 

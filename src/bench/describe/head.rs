@@ -1,5 +1,6 @@
 //! The head file.
 
+use super::head_check;
 use super::setting::{SettingFile, clock_among};
 use super::source::{DescribeError, Problem, Source, at};
 use crate::head::{
@@ -126,8 +127,16 @@ pub struct BendFile {
 /// # Errors
 /// Everything that is wrong with it, with line and column.
 pub fn read_head(source: &Source<'_>) -> Result<(HeadFile, Head), DescribeError> {
+    let file = source.parse()?;
+    let wrong = head_check::problems(&file);
+    source.check(wrong.into_iter().chain(head_check::impossible(&file)))?;
+    kept_head(source)
+}
+
+/// Reads a head file that is in the bench already: what is refused only since then stays readable.
+pub(crate) fn kept_head(source: &Source<'_>) -> Result<(HeadFile, Head), DescribeError> {
     let file: HeadFile = source.parse()?;
-    source.check(super::head_check::problems(&file))?;
+    source.check(head_check::problems(&file))?;
     let mut head = bodies(&file);
     let neutral = Setting::neutral(&head);
     let at = at!["measured", "setting"];

@@ -55,6 +55,19 @@ pub(super) fn problems(file: &HeadFile) -> Vec<Problem> {
     wrong
 }
 
+/// How far the centre of gravity may lie before the face centre, mm: a reading error on a blade.
+const MOST_BEFORE_MM: f64 = 2.0;
+
+/// What no head can be, although each number alone might.
+pub(super) fn impossible(file: &HeadFile) -> Option<Problem> {
+    let out = file.measured.cg_mm[1];
+    let allowed = format!(
+        "at most {MOST_BEFORE_MM}: no head has its centre of gravity in front of its face. The \
+         second number counts out of the face, so that a CG 38 mm behind the face is -38"
+    );
+    (out > MOST_BEFORE_MM).then(|| Problem::new(at!["measured", "cg_mm", 1], out, allowed))
+}
+
 /// Longest list that a head file may hold: far above any head, far below what would take long.
 const MOST: usize = 100;
 

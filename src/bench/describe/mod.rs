@@ -14,7 +14,9 @@ mod setting;
 pub(crate) mod source;
 
 pub use bounds::{BOUNDS, Bound};
-pub use build::{BuildFile, GaugeFile, MeasuredFile, PartFile, TakenAt, read_build};
+pub(crate) use build::kept_build;
+pub use build::{Angle, Angles, BuildFile, GaugeFile, MeasuredFile, PartFile, TakenAt, read_build};
+pub(crate) use head::kept_head;
 pub use head::{
     BendFile, FaceFile, HeadFile, MeasuredHeadFile, ScrewFile, SleeveFile, TrackFile, ZoneFile,
     read_head,

@@ -114,7 +114,11 @@ impl Source<'_> {
     }
 
     /// An error for problems, if there are any.
-    pub(crate) fn check(&self, problems: Vec<Problem>) -> Result<(), DescribeError> {
+    pub(crate) fn check(
+        &self,
+        problems: impl IntoIterator<Item = Problem>,
+    ) -> Result<(), DescribeError> {
+        let problems: Vec<Problem> = problems.into_iter().collect();
         if problems.is_empty() {
             return Ok(());
         }

@@ -1,6 +1,6 @@
 //! Sessions as CSV.
 
-use super::failed;
+use super::{failed, in_unit};
 use crate::bench::BenchError;
 use crate::bench::session::ShotRow;
 use crate::bench::store::SessionRecord;
@@ -45,7 +45,11 @@ fn write(shots: &[(u32, &Measured, Option<&str>)], to: &mut impl Write) -> Resul
     row.extend(notes.then(|| "note".to_string()));
     writer.write_record(&row).map_err(csv_failed)?;
     for (number, measured, note) in shots {
-        let value = |q: &Quantity| measured.get(*q).map(|v| (v / q.unit_size()).to_string());
+        let value = |q: &Quantity| {
+            measured
+                .get(*q)
+                .map(|v| in_unit(v, q.unit_size()).to_string())
+        };
         let mut row = vec![number.to_string()];
         row.extend(quantities.iter().map(|q| value(q).unwrap_or_default()));
         row.extend(notes.then(|| note.unwrap_or_default().to_string()));

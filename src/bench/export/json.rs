@@ -1,6 +1,6 @@
 //! The bench as JSON.
 
-use super::failed;
+use super::{failed, in_unit};
 use crate::bench::describe::Source;
 use crate::bench::store::{Described, SessionFilter, SessionInfo, SessionRecord, ShotRecord};
 use crate::bench::{Bench, BenchError};
@@ -26,7 +26,14 @@ pub fn bench_json(bench: &Bench, to: &mut impl Write) -> Result<(), BenchError> 
     out.key("version", &FORMAT_VERSION)?;
     out.key("players", &described(bench.players()?)?)?;
     out.key("heads", &described(bench.heads()?)?)?;
-    out.key("builds", &described(bench.builds()?)?)?;
+    let mut builds = described(bench.builds()?)?;
+    for build in &mut builds {
+        let name = build["name"].as_str().unwrap_or_default();
+        let link = bench.followed(name)?;
+        build["proposal"] = link.map(|l| l.0).into();
+        build["row"] = link.map(|l| l.1).into();
+    }
+    out.key("builds", &builds)?;
     let every = SessionFilter {
         withdrawn: true,
         ..SessionFilter::default()
@@ -77,7 +84,7 @@ fn shot_json(shot: &ShotRecord) -> Value {
 
 /// What was measured, by column name, in the units in which it is written out.
 pub fn measured_json(measured: &Measured) -> Map<String, Value> {
-    let value = |(q, v): (Quantity, f64)| (q.column_name(), json!(v / q.unit_size()));
+    let value = |(q, v): (Quantity, f64)| (q.column_name(), json!(in_unit(v, q.unit_size())));
     measured.iter().map(value).collect()
 }
 

@@ -14,6 +14,13 @@ pub use json::{FORMAT, FORMAT_VERSION, bench_json, measured_json, session_json};
 
 use super::BenchError;
 
+/// A measured value in its unit of output: 13 digits, so that the rounding of a conversion does not
+/// show (2900.0000000000005) and the value read in again is the same to 1e-12.
+fn in_unit(value: f64, unit_size: f64) -> f64 {
+    let value = value / unit_size;
+    format!("{value:.12e}").parse().unwrap_or(value)
+}
+
 fn failed(source: std::io::Error) -> BenchError {
     BenchError::File {
         path: "export".to_string(),

@@ -1,7 +1,7 @@
 //! What each column of a session holds.
 
 use super::mapping::{MappedColumn, Mapping, Positive};
-use crate::quantity::{Dimension, Quantity};
+use crate::quantity::{Dimension, Quantity, TABLE};
 
 /// A quantity's column as it was read: the unit is needed to tell a mix-up of units.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -84,6 +84,15 @@ impl What {
             }
         }
     }
+}
+
+/// Every name that a column or a mapping may have, with its units; `shot` and `note` have none.
+pub fn column_names() -> Vec<(&'static str, Vec<&'static str>)> {
+    let spin = [(BACK_SPIN, What::BackSpin), (SIDE_SPIN, What::SideSpin)];
+    let quantities = TABLE.iter().map(|i| (i.name, i.dimension));
+    let all = quantities.chain(spin.map(|(name, what)| (name, what.dimension())));
+    all.map(|(name, dimension)| (name, dimension.units().iter().map(|u| u.0).collect()))
+        .collect()
 }
 
 /// The role of each column of a header line.

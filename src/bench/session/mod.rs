@@ -8,14 +8,17 @@
 mod cell;
 mod columns;
 mod error;
+mod flown;
 mod mapping;
 mod parse;
 mod plausible;
 mod rows;
+mod swapped;
 
-pub use columns::ReadColumn;
+pub use columns::{ReadColumn, column_names};
 pub use error::{BadCell, SessionError};
+pub use flown::flown;
 pub use mapping::{MappedColumn, Mapping, Positive, read_mapping};
 pub(crate) use parse::hex;
 pub use parse::{ParsedSession, ShotRow, parse_session};
-pub use plausible::{Expected, Finding, Severity, plausibility};
+pub use plausible::{Expected, Finding, Severity, Usual, plausibility};

@@ -1,22 +1,36 @@
-//! Whether a session's numbers are in the units that its columns say.
+//! Whether a session's numbers are in the columns and in the units that its header says.
 //!
 //! Only whole sessions are judged, by their medians: a single wild shot is everyday.
 
 use super::columns::ReadColumn;
 use super::error::SessionError;
 use super::parse::ParsedSession;
+use super::swapped::swapped;
+use crate::head::ClubKind;
 use crate::quantity::{Measured, Quantity};
 use std::cmp::Ordering;
 
 /// What is expected of a quantity: centre and standard deviation, SI.
 pub type Expected = (Quantity, f64, f64);
 
+/// What a session is held against; what is not known is left out.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Usual<'a> {
+    /// What is expected of quantities.
+    pub expected: &'a [Expected],
+    /// What the model flies from each shot's launch, in the order of the shots: see
+    /// [`flown`](super::flown).
+    pub flown: &'a [Measured],
+    /// Kind of the club.
+    pub kind: Option<ClubKind>,
+}
+
 /// How bad a finding is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Severity {
     /// The session should be refused.
     Error,
-    /// Odd, but no other unit explains it.
+    /// Odd, but no other unit or column explains it.
     Warning,
 }
 
@@ -44,23 +58,32 @@ const SPEED_RATIO: (f64, f64) = (0.8, 1.62);
 const CARRY_RATIO: (f64, f64) = (0.02, 0.09);
 /// Ball speed above which the carry tells something, m/s.
 const FAST: f64 = 30.0;
-/// Units nearer to each other than this cannot be told by the carry: the yard and the metre.
+/// Units nearer to each other than this cannot be told by the ball speed: the yard and the metre.
 const ALIKE: f64 = 1.25;
+/// Against what the model flies: quantity, and how far off (as a share) another unit is looked for.
+/// Carries of the model are within 3.5 % of usual figures (see the README), and a yard is 9 % short
+/// of a metre. Heights of published models differ by a fifth: yards and metres are not told by them.
+const FLOWN: [(Quantity, f64); 2] = [(Quantity::Carry, 0.05), (Quantity::Apex, 0.4)];
+/// How near another unit must come to what the model flies, as a share: the yard and the metre, and
+/// units farther apart.
+const NEAR: (f64, f64) = (0.04, 0.25);
+/// A carry or height that is so far off, as a share of the model's, is odd in any unit.
+const FAR_OFF: [f64; 2] = [0.15, 0.4];
 
 impl ParsedSession {
     /// What is odd about this session; see [`plausibility`].
-    pub fn plausibility(&self, expected: &[Expected]) -> Vec<Finding> {
+    pub fn plausibility(&self, usual: &Usual<'_>) -> Vec<Finding> {
         let shots: Vec<Measured> = self.shots.iter().map(|s| s.measured).collect();
-        plausibility(&shots, expected, &self.columns)
+        plausibility(&shots, usual, &self.columns)
     }
 
-    /// Refuses a session whose numbers are in other units than its columns say; returns the
-    /// warnings of one that is not refused.
+    /// Refuses a session whose numbers are in other units or columns than its header says; returns
+    /// the warnings of one that is not refused.
     ///
     /// # Errors
     /// [`SessionError::Implausible`] with everything that was found.
-    pub fn check_units(&self, expected: &[Expected]) -> Result<Vec<Finding>, SessionError> {
-        let found = self.plausibility(expected);
+    pub fn check_plausible(&self, usual: &Usual<'_>) -> Result<Vec<Finding>, SessionError> {
+        let found = self.plausibility(usual);
         match found.iter().any(|f| f.severity == Severity::Error) {
             false => Ok(found),
             true => Err(SessionError::Implausible {
@@ -71,18 +94,33 @@ impl ParsedSession {
     }
 }
 
-/// What is odd about a session: medians far from what is expected, and quantities that contradict
-/// each other. `columns` says in which units the values were read; a quantity without a column is
+/// What is odd about a session: medians far from what is expected, columns that look swapped, and
+/// quantities that contradict each other or what the model flies. `columns` says in which units the values were read; a quantity without a column is
 /// taken as read in the unit in which it is written out.
-pub fn plausibility(
-    shots: &[Measured],
-    expected: &[Expected],
-    columns: &[ReadColumn],
-) -> Vec<Finding> {
+pub fn plausibility(shots: &[Measured], usual: &Usual<'_>, columns: &[ReadColumn]) -> Vec<Finding> {
     let session = Session { shots, columns };
-    let mut found: Vec<Finding> = expected.iter().filter_map(|e| session.median(e)).collect();
+    let medians = usual.expected.iter().filter_map(|e| session.median(e));
+    let mut found: Vec<Finding> = medians.collect();
     found.extend(session.speeds());
-    found.extend(session.carries());
+    let swaps = swapped(shots, columns, usual.kind);
+    if !swaps.is_empty() {
+        // What the wrong columns say of the flight is not worth hearing.
+        found.extend(swaps);
+        return found;
+    }
+    let mut flights = session.flights(usual.flown);
+    let carry = |f: &Finding| f.quantity == Quantity::Carry;
+    if !flights
+        .iter()
+        .any(|f| carry(f) && f.severity == Severity::Error)
+    {
+        if let Some(finding) = session.carries() {
+            flights.retain(|f| !carry(f));
+            flights.push(finding);
+        }
+    }
+    flights.retain(|f| found.iter().all(|g| g.quantity != f.quantity));
+    found.extend(flights);
     found
 }
 
@@ -148,6 +186,46 @@ impl Session<'_> {
         ))
     }
 
+    /// Carry and height against what the model flies from the same launches.
+    fn flights(&self, flown: &[Measured]) -> Vec<Finding> {
+        let judge = |(&(q, odd), far): (&(Quantity, f64), &f64)| {
+            let pairs = self.shots.iter().zip(flown);
+            let ratio = |(s, f): (&Measured, &Measured)| {
+                let model = f.get(q).filter(|m| *m > 1.0)?;
+                Some(s.get(q)? / model)
+            };
+            let ratio = median(pairs.filter_map(ratio))?;
+            let off = |r: f64| (r - 1.0).abs();
+            if off(ratio) <= odd {
+                return None;
+            }
+            let column = self.columns.iter().find(|c| c.quantity == q);
+            let name = column.map_or(q.info().name, |c| c.header.as_str());
+            let text = format!(
+                "{name} is {ratio:.2} of what the model flies from the same launches, in the middle"
+            );
+            let fits = self
+                .others(q)
+                .filter(|(_, factor)| {
+                    let apart = *factor > ALIKE || *factor < 1.0 / ALIKE;
+                    off(ratio * factor) <= if apart { NEAR.1 } else { NEAR.0 }
+                })
+                .min_by(|a, b| off(ratio * a.1).total_cmp(&off(ratio * b.1)));
+            match fits {
+                Some((unit, _)) => Some(error(
+                    q,
+                    format!(
+                        "{text}: it looks like {unit}, not {}; or air, wind or ball were not those \
+                         that are logged",
+                        self.unit(q).0
+                    ),
+                )),
+                None => (off(ratio) > *far).then(|| warning(q, text)),
+            }
+        };
+        FLOWN.iter().zip(&FAR_OFF).filter_map(judge).collect()
+    }
+
     /// Carry against ball speed.
     fn carries(&self) -> Option<Finding> {
         use Quantity::{BallSpeed, Carry};
@@ -207,7 +285,7 @@ impl Session<'_> {
     }
 }
 
-fn error(quantity: Quantity, text: String) -> Finding {
+pub(super) fn error(quantity: Quantity, text: String) -> Finding {
     let severity = Severity::Error;
     Finding {
         severity,
@@ -225,7 +303,7 @@ fn warning(quantity: Quantity, text: String) -> Finding {
     }
 }
 
-fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.collect();
     if sorted.len() < FEWEST {
         return None;

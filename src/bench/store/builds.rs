@@ -1,12 +1,14 @@
 //! Builds: as-built records that never change.
 
-use super::descriptions::{Added, Described, PLAYERS, Table, all, head, kept, once, text, wanted};
-use super::{Bench, check_time};
+use super::Bench;
+use super::descriptions::{
+    Added, Adding, Described, PLAYERS, Table, all, head, kept, once, text, wanted,
+};
 use crate::bench::BenchError;
-use crate::bench::describe::{BuildFile, Source, read_build};
+use crate::bench::describe::{BuildFile, Source, kept_build, read_build};
 use crate::club::Club;
 use crate::head::ClubKind;
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, OptionalExtension, params};
 
 const BUILDS: Table = Table {
     name: "builds",
@@ -25,41 +27,7 @@ impl Bench {
         source: &Source<'_>,
         at: &str,
     ) -> Result<(Added, BuildFile, Club), BenchError> {
-        check_time(at)?;
-        let file = read_build(source)?;
-        let t = self.write()?;
-        wanted(&t, PLAYERS, &file.player)?;
-        let club = file.club(&head(&t, &file.head)?.1, source)?;
-        if let Some(old) = text(&t, BUILDS, &file.name)? {
-            let same = read_build(&kept(&file.name, &old))? == file;
-            return Ok((once(BUILDS, &file.name, same)?, file, club));
-        }
-        if let Some(replaced) = &file.replaces {
-            let old = wanted(&t, BUILDS, replaced)?;
-            let theirs = read_build(&kept(replaced, &old))?.player;
-            if theirs != file.player {
-                let why = format!(
-                    "'{replaced}' is a build of '{theirs}', not of '{}'",
-                    file.player
-                );
-                return Err(BenchError::Conflict(why));
-            }
-        }
-        t.execute(
-            "INSERT INTO builds (name, player, head, built_on, replaces, toml, created_at)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-            params![
-                file.name,
-                file.player,
-                file.head,
-                file.built_on,
-                file.replaces,
-                source.text,
-                at
-            ],
-        )?;
-        t.commit()?;
-        Ok((Added::New, file, club))
+        self.all_or_nothing(at, |adding| adding.build(source))
     }
 
     /// A build and its club by name.
@@ -68,6 +36,30 @@ impl Bench {
     /// Not found; storage.
     pub fn build(&self, name: &str) -> Result<(BuildFile, Club), BenchError> {
         build(&*self.snapshot()?, name)
+    }
+
+    /// The proposal and its row, counted from 1, of which a build was filed to be.
+    ///
+    /// # Errors
+    /// Storage.
+    pub fn followed(&self, build: &str) -> Result<Option<(i64, i64)>, BenchError> {
+        let mut query = self
+            .connection
+            .prepare_cached("SELECT proposal, row FROM followed WHERE build = ?1")?;
+        let found = query.query_row([build], |r| Ok((r.get(0)?, r.get(1)?)));
+        Ok(found.optional()?)
+    }
+
+    /// Names of the builds that replace a build, in the order in which they were added.
+    ///
+    /// # Errors
+    /// Storage.
+    pub fn replaced_by(&self, build: &str) -> Result<Vec<String>, BenchError> {
+        let mut query = self
+            .connection
+            .prepare_cached("SELECT name FROM builds WHERE replaces = ?1 ORDER BY rowid")?;
+        let names = query.query_map([build], |r| r.get(0))?;
+        Ok(names.collect::<Result<_, _>>()?)
     }
 
     /// All builds, by name.
@@ -118,10 +110,64 @@ impl Bench {
     }
 }
 
+impl Adding<'_> {
+    /// As [`Bench::add_build`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn build(&self, source: &Source<'_>) -> Result<(Added, BuildFile, Club), BenchError> {
+        let file = read_build(source)?;
+        let c = &self.c;
+        wanted(c, PLAYERS, &file.player)?;
+        let club = file.club(&head(c, &file.head)?.1, source)?;
+        if let Some(old) = text(c, BUILDS, &file.name)? {
+            let same = kept_build(&kept(&file.name, &old))? == file;
+            return Ok((once(BUILDS, &file.name, same)?, file, club));
+        }
+        if let Some(replaced) = &file.replaces {
+            let old = wanted(c, BUILDS, replaced)?;
+            let theirs = kept_build(&kept(replaced, &old))?.player;
+            if theirs != file.player {
+                let why = format!(
+                    "'{replaced}' is a build of '{theirs}', not of '{}'",
+                    file.player
+                );
+                return Err(BenchError::Conflict(why));
+            }
+        }
+        c.execute(
+            "INSERT INTO builds (name, player, head, built_on, replaces, toml, created_at)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            params![
+                file.name,
+                file.player,
+                file.head,
+                file.built_on,
+                file.replaces,
+                source.text,
+                self.at
+            ],
+        )?;
+        Ok((Added::New, file, club))
+    }
+
+    /// Files that a build is a row of a proposal, counted from 1.
+    ///
+    /// # Errors
+    /// Conflict if there is no such proposal; storage.
+    pub fn followed(&self, build: &str, proposal: i64, row: i64) -> Result<(), BenchError> {
+        self.c.execute(
+            "INSERT INTO followed (build, proposal, row) VALUES (?1, ?2, ?3)",
+            params![build, proposal, row],
+        )?;
+        Ok(())
+    }
+}
+
 fn build(c: &Connection, name: &str) -> Result<(BuildFile, Club), BenchError> {
     let toml = wanted(c, BUILDS, name)?;
     let source = kept(name, &toml);
-    let file = read_build(&source)?;
+    let file = kept_build(&source)?;
     let club = file.club(&head(c, &file.head)?.1, &source)?;
     Ok((file, club))
 }

@@ -2,9 +2,9 @@
 
 use super::{Bench, check_time};
 use crate::bench::BenchError;
-use crate::bench::describe::{HeadFile, PlayerFile, Source, read_head, read_player};
+use crate::bench::describe::{HeadFile, PlayerFile, Source, kept_head, read_head, read_player};
 use crate::head::Head;
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::{Connection, OptionalExtension, Transaction, params};
 
 /// What became of a description that was added.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,19 +32,7 @@ impl Bench {
     /// # Errors
     /// Bad input if the file is wrong; conflict if there is another head of that name.
     pub fn add_head(&mut self, source: &Source<'_>, at: &str) -> Result<(Added, Head), BenchError> {
-        check_time(at)?;
-        let (file, head) = read_head(source)?;
-        let t = self.write()?;
-        if let Some(old) = text(&t, HEADS, &file.name)? {
-            let same = read_head(&kept(&file.name, &old))?.0 == file;
-            return Ok((once(HEADS, &file.name, same)?, head));
-        }
-        t.execute(
-            "INSERT INTO heads (name, kind, toml, created_at) VALUES (?1, ?2, ?3, ?4)",
-            params![file.name, file.kind.to_string(), source.text, at],
-        )?;
-        t.commit()?;
-        Ok((Added::New, head))
+        self.all_or_nothing(at, |adding| adding.head(source))
     }
 
     /// A head by its name.
@@ -72,23 +60,24 @@ impl Bench {
         source: &Source<'_>,
         at: &str,
     ) -> Result<(Added, PlayerFile), BenchError> {
+        self.all_or_nothing(at, |adding| adding.player(source))
+    }
+
+    /// Adds several descriptions in one write: all of them, or none if `work` fails.
+    ///
+    /// # Errors
+    /// What `work` says; storage.
+    pub fn all_or_nothing<T, E: From<BenchError>>(
+        &mut self,
+        at: &str,
+        work: impl FnOnce(&Adding<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
         check_time(at)?;
-        let file = read_player(source)?;
         let t = self.write()?;
-        if let Some(old) = text(&t, PLAYERS, &file.name)? {
-            let same = read_player(&kept(&file.name, &old))? == file;
-            return Ok((once(PLAYERS, &file.name, same)?, file));
-        }
-        let hand = match file.hand {
-            crate::hand::Hand::Left => "left",
-            crate::hand::Hand::Right => "right",
-        };
-        t.execute(
-            "INSERT INTO players (name, hand, toml, created_at) VALUES (?1, ?2, ?3, ?4)",
-            params![file.name, hand, source.text, at],
-        )?;
-        t.commit()?;
-        Ok((Added::New, file))
+        let adding = Adding { c: t, at };
+        let done = work(&adding)?;
+        adding.c.commit().map_err(BenchError::from)?;
+        Ok(done)
     }
 
     /// A player by their name.
@@ -106,6 +95,53 @@ impl Bench {
     /// Storage.
     pub fn players(&self) -> Result<Vec<Described>, BenchError> {
         all(&self.connection, PLAYERS)
+    }
+}
+
+/// Descriptions on their way into the bench, in one write.
+#[derive(Debug)]
+pub struct Adding<'a> {
+    pub(super) c: Transaction<'a>,
+    pub(super) at: &'a str,
+}
+
+impl Adding<'_> {
+    /// As [`Bench::add_head`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn head(&self, source: &Source<'_>) -> Result<(Added, Head), BenchError> {
+        let (file, head) = read_head(source)?;
+        if let Some(old) = text(&self.c, HEADS, &file.name)? {
+            let same = kept_head(&kept(&file.name, &old))?.0 == file;
+            return Ok((once(HEADS, &file.name, same)?, head));
+        }
+        self.c.execute(
+            "INSERT INTO heads (name, kind, toml, created_at) VALUES (?1, ?2, ?3, ?4)",
+            params![file.name, file.kind.to_string(), source.text, self.at],
+        )?;
+        Ok((Added::New, head))
+    }
+
+    /// As [`Bench::add_player`].
+    ///
+    /// # Errors
+    /// As there.
+    pub fn player(&self, source: &Source<'_>) -> Result<(Added, PlayerFile), BenchError> {
+        let file = read_player(source)?;
+        if let Some(old) = text(&self.c, PLAYERS, &file.name)? {
+            let same = read_player(&kept(&file.name, &old))? == file;
+            return Ok((once(PLAYERS, &file.name, same)?, file));
+        }
+        let hand = match file.hand {
+            crate::hand::Hand::Left => "left",
+            crate::hand::Hand::Right => "right",
+        };
+        self.c.execute(
+            "INSERT INTO players (name, hand, toml, created_at) VALUES (?1, ?2, ?3, ?4)",
+            params![file.name, hand, source.text, self.at],
+        )?;
+        Ok((Added::New, file))
     }
 }
 
@@ -129,7 +165,7 @@ pub(super) const PLAYERS: Table = Table {
 
 pub(super) fn head(c: &Connection, name: &str) -> Result<(HeadFile, Head), BenchError> {
     let toml = wanted(c, HEADS, name)?;
-    Ok(read_head(&kept(name, &toml))?)
+    Ok(kept_head(&kept(name, &toml))?)
 }
 
 /// A text from the bench, named after what it describes.

@@ -133,6 +133,37 @@ impl Bench {
         )
     }
 
+    /// Puts a verdict in the place of an earlier one of the same sessions.
+    ///
+    /// # Errors
+    /// Not found if there is no such proposal or verdict; storage.
+    pub fn replace_verdict(
+        &mut self,
+        id: i64,
+        proposal: Option<i64>,
+        body: &Value,
+        at: &str,
+    ) -> Result<(), BenchError> {
+        check_time(at)?;
+        if let Some(id) = proposal {
+            self.proposal(id)?;
+        }
+        let t = self.write()?;
+        let changed = t.execute(
+            "UPDATE verdicts SET proposal = ?2, body = ?3, created_at = ?4 WHERE id = ?1",
+            params![id, proposal, body.to_string(), at],
+        )?;
+        if changed == 0 {
+            return Err(BenchError::NotFound {
+                what: "verdict",
+                name: id.to_string(),
+                have: keys(&t, "SELECT id FROM verdicts ORDER BY id")?,
+            });
+        }
+        t.commit()?;
+        Ok(())
+    }
+
     /// All verdicts, oldest first; only of one proposal if one is named.
     ///
     /// # Errors

@@ -2,7 +2,8 @@
 //!
 //! Every write is one immediate transaction: whole or not at all. Readers never wait for writers
 //! (write-ahead log); writers wait up to ten seconds for each other. Nothing is ever changed or
-//! deleted, except that a session can be withdrawn. The module has no clock: each row carries the
+//! deleted, except that a session can be withdrawn and that a verdict on the same sessions takes
+//! the place of the one before. The module has no clock: each row carries the
 //! time that the caller gives, in RFC 3339.
 
 mod builds;
@@ -16,7 +17,7 @@ mod sessions;
 mod shots;
 mod stream;
 
-pub use descriptions::{Added, Described};
+pub use descriptions::{Added, Adding, Described};
 pub use documents::{NewProposal, Proposal, Verdict};
 pub use meta::SessionMeta;
 pub use models::Model;
@@ -27,7 +28,7 @@ pub use shots::ShotRecord;
 use crate::bench::BenchError;
 use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// An open bench.
@@ -67,10 +68,12 @@ impl Bench {
         made
     }
 
-    /// Opens a bench; one of an older version is brought up to date.
+    /// Opens a bench; one of an older version is brought up to date. One that cannot be written, or
+    /// in a folder that cannot, is opened to be read.
     ///
     /// # Errors
-    /// Not found if there is no such file; bad input if it is no bench or one of a newer program.
+    /// Not found if there is no such file; bad input if it is no bench or one of a newer program;
+    /// storage if it is of an older version and cannot be written.
     pub fn open(path: &Path) -> Result<Bench, BenchError> {
         let shown = path.display().to_string();
         if !path.is_file() {
@@ -82,7 +85,17 @@ impl Bench {
         }
         let no_bench = |why: &str| BenchError::BadInput(format!("{shown} is not a bench: {why}"));
         let mut connection = connect(path)?;
-        let id = connection.pragma_query_value(None, "application_id", |r| r.get::<_, i32>(0));
+        let application_id =
+            |c: &Connection| c.pragma_query_value(None, "application_id", |r| r.get::<_, i32>(0));
+        let mut id = application_id(&connection);
+        let cannot = id.as_ref().is_err_and(|e| {
+            use rusqlite::ErrorCode::{CannotOpen, ReadOnly};
+            matches!(e.sqlite_error_code(), Some(CannotOpen | ReadOnly))
+        });
+        if cannot && !beside(path, "-wal").exists() {
+            connection = connect_to_read(path)?;
+            id = application_id(&connection);
+        }
         match id {
             Ok(schema::APPLICATION_ID) => {}
             Ok(_) => return Err(no_bench("it was made by another program")),
@@ -131,6 +144,36 @@ fn connect(path: &Path) -> Result<Connection, BenchError> {
     connection.busy_timeout(PATIENCE)?;
     connection.pragma_update(None, "foreign_keys", true)?;
     Ok(connection)
+}
+
+/// A file beside the bench: SQLite adds an ending to its name.
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
+}
+
+/// Opens a bench where not even SQLite's own files can be made beside it. Only where there are none,
+/// so that nobody has it open for writing: SQLite is told that the file does not change.
+fn connect_to_read(path: &Path) -> Result<Connection, BenchError> {
+    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf());
+    let plain = |b: u8| b.is_ascii_alphanumeric() || b"/-_.~".contains(&b);
+    let written: String = path
+        .as_os_str()
+        .as_encoded_bytes()
+        .iter()
+        .map(|&b| match plain(b) {
+            true => char::from(b).to_string(),
+            false => format!("%{b:02X}"),
+        })
+        .collect();
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+        | OpenFlags::SQLITE_OPEN_URI
+        | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    Ok(Connection::open_with_flags(
+        format!("file:{written}?immutable=1"),
+        flags,
+    )?)
 }
 
 /// Checks that a time is one, in RFC 3339.

@@ -9,7 +9,7 @@ use rusqlite::{Connection, TransactionBehavior};
 pub(crate) const APPLICATION_ID: i32 = 0x5472_696d;
 
 /// The steps; `PRAGMA user_version` counts those that were taken.
-pub(crate) const STEPS: [&str; 2] = [RECORDS, RESULTS];
+pub(crate) const STEPS: [&str; 3] = [RECORDS, RESULTS, FOLLOWED];
 
 /// Step 1: descriptions, sessions and shots. Measured values in SI, angles in rad, real-world
 /// frame; NULL was not measured.
@@ -95,6 +95,15 @@ CREATE TABLE models (
     body TEXT NOT NULL,
     digest TEXT NOT NULL,
     created_at TEXT NOT NULL
+);
+";
+
+/// Step 3: which row of which proposal a build is.
+const FOLLOWED: &str = "
+CREATE TABLE followed (
+    build TEXT PRIMARY KEY NOT NULL REFERENCES builds (name),
+    proposal INTEGER NOT NULL REFERENCES proposals (id),
+    row INTEGER NOT NULL CHECK (row > 0)
 );
 ";
 

@@ -1,0 +1,212 @@
+//! The record stays true: what was built of which proposal, verdicts that are filed once, sessions
+//! that were withdrawn, descriptions that cannot be.
+
+mod cli_common;
+
+use cli_common::{FEW, Shop, data};
+use rusqlite::Connection;
+use serde_json::Value;
+
+fn lines(v: &Value) -> Vec<&str> {
+    let all = v.as_array().unwrap().iter();
+    all.map(|l| l.as_str().unwrap()).collect()
+}
+
+/// A bench with a proposal of which a row was built, and shots before and after.
+fn checked() -> Shop {
+    let shop = Shop::logged();
+    shop.propose(&["--build", "IF-D1"]);
+    let rebuild = [
+        "rebuild",
+        "--build",
+        "IF-D1",
+        "--as",
+        "IF-D2",
+        "--proposal",
+        "1",
+    ];
+    shop.run(&[&rebuild[..], &["--row", "2"]].concat()).ok();
+    shop.log("if-after", "IF-D2").ok();
+    shop
+}
+
+#[test]
+fn a_later_proposal_does_not_take_the_credit() {
+    let shop = checked();
+    // The same proposal again, with the same rows.
+    let again = shop.propose(&["--build", "IF-D1"]);
+    assert_eq!(again["proposal"], 2);
+    let verdict = shop.json(&["check", "--build", "IF-D2"]);
+    assert_eq!(verdict["proposal"], 1);
+    let card = shop.json(&["card", "--build", "IF-D2"]);
+    assert_eq!(
+        lines(&card["proposal"])[0],
+        "number 1 of 2027-05-10: change, row 2 was built"
+    );
+    let export = shop.json(&["export"]);
+    let built = export["builds"].as_array().unwrap();
+    let built = built.iter().find(|b| b["name"] == "IF-D2").unwrap();
+    assert_eq!((&built["proposal"], &built["row"]), (&1.into(), &2.into()));
+}
+
+/// A bench from before the link was kept: it is brought up to date, and the proposal is found by
+/// its setting, but only among those from before the build.
+#[test]
+fn an_older_bench_finds_its_proposal() {
+    let shop = checked();
+    let file = Connection::open(shop.path("bench.trimtab")).unwrap();
+    file.execute_batch("DROP TABLE followed; PRAGMA user_version = 2")
+        .unwrap();
+    drop(file);
+    let mut later = shop.command(&[&["propose", "--build", "IF-D1"], &FEW[..]].concat());
+    later.env("TRIMTAB_NOW", "2027-05-10T09:00:00Z");
+    later.assert().success();
+    assert_eq!(
+        shop.json(&["list", "proposals"]).as_array().unwrap().len(),
+        2
+    );
+    let verdict = shop.json(&["check", "--build", "IF-D2", "--dry-run"]);
+    assert_eq!(verdict["proposal"], 1);
+}
+
+#[test]
+fn the_same_comparison_has_one_verdict() {
+    let shop = checked();
+    let check = ["check", "--build", "IF-D2"];
+    shop.run(&check).quiet();
+    let again = shop.run(&check);
+    assert!(
+        again.err.contains("verdict 1 says so already"),
+        "{}",
+        again.err
+    );
+    again.ok();
+    let other = shop.run(&["check", "--build", "IF-D2", "--proposal", "1", "--row", "1"]);
+    assert!(
+        other
+            .err
+            .contains("takes the place of verdict 1, of 2027-05-10"),
+        "{}",
+        other.err
+    );
+    other.ok();
+    let all = shop.json(&["list", "verdicts"]);
+    assert_eq!(all.as_array().unwrap().len(), 1);
+    // Other sessions are another comparison.
+    shop.log("if-few", "IF-D2").ok();
+    shop.run(&check).quiet();
+    let all = shop.json(&["list", "verdicts"]);
+    assert_eq!(all.as_array().unwrap().len(), 2);
+}
+
+#[test]
+fn what_rests_on_a_withdrawn_session_says_so() {
+    let shop = checked();
+    shop.run(&["check", "--build", "IF-D2"]).ok();
+    let mark = "(rests on a withdrawn session)";
+    let card = || shop.json(&["card", "--build", "IF-D2"]);
+    let before = card();
+    assert!(!before["proposal"].to_string().contains(mark));
+    assert!(!before["verdict"].to_string().contains(mark));
+    shop.run(&["withdraw", "if-after"]).ok();
+    let after = card();
+    assert!(!after["proposal"].to_string().contains(mark));
+    assert!(lines(&after["verdict"])[0].ends_with(mark));
+    shop.run(&["withdraw", "if-fade"]).ok();
+    assert!(lines(&card()["proposal"])[0].ends_with(mark));
+}
+
+#[test]
+fn of_several_files_all_are_added_or_none() {
+    let shop = Shop::new();
+    let good = data("heads/gorsefold.toml");
+    let bad = shop.write("bad.toml", "name = \"x\"");
+    shop.run(&["add", "head", &good, &bad])
+        .fails(3, &["bad.toml"]);
+    assert_eq!(shop.json(&["list", "heads"]), serde_json::json!([]));
+    // The later may stand on the earlier.
+    shop.run(&["add", "head", &good]).ok();
+    shop.run(&["add", "player", &data("players/isolde-ferrow.toml")])
+        .ok();
+    let first = data("builds/if-d1.toml");
+    let text = std::fs::read_to_string(&first).unwrap();
+    let text = text.replace("\"IF-D1\"", "\"IF-D2\"\nreplaces = \"IF-D1\"");
+    let second = shop.write("second.toml", text);
+    shop.run(&["add", "build", &second, &first])
+        .fails(4, &["no build 'IF-D1'"]);
+    assert_eq!(shop.json(&["list", "builds"]), serde_json::json!([]));
+    shop.run(&["add", "build", &first, &second]).ok();
+    assert_eq!(shop.json(&["list", "builds"]).as_array().unwrap().len(), 2);
+}
+
+#[test]
+fn what_no_club_can_be() {
+    let shop = Shop::stocked();
+    let head = std::fs::read_to_string(data("heads/gorsefold.toml")).unwrap();
+    let head = head.replace("Gorsefold 11", "Front");
+    let front = head.replace("[0.5, -37.0, -2.6]", "[0.5, 37.0, -2.6]");
+    shop.run_in(&["add", "head", "-"], front.clone()).fails(
+        3,
+        &["measured.cg_mm[1] = 37: at most 2: no head has its centre of gravity in front"],
+    );
+    let front = shop.write("front.toml", front);
+    shop.run(&["mass", "--head-file", &front])
+        .fails(3, &["in front"]);
+    // A blade may be a little off.
+    let blade = head.replace("[0.5, -37.0, -2.6]", "[0.5, 1.5, -2.6]");
+    shop.run_in(&["add", "head", "-"], blade).ok();
+
+    let build = std::fs::read_to_string(data("builds/if-d1.toml")).unwrap();
+    let build = build.replace("IF-D1", "IF-D9");
+    let far = build.replace("balance_in = 22.6", "balance_in = 46");
+    shop.run_in(&["add", "build", "-"], far).fails(
+        3,
+        &["part[0].balance_in = 46: the shaft balances beyond the end of the club: at most"],
+    );
+    let far = build.replace("balance_in = 22.6", "balance_mm = 1150");
+    shop.run_in(&["add", "build", "-"], far)
+        .fails(3, &["at most its length, 1149.35 mm"]);
+    assert_eq!(shop.json(&["list", "builds"]).as_array().unwrap().len(), 3);
+}
+
+#[test]
+fn what_is_odd_about_a_build_is_said() {
+    let shop = Shop::stocked();
+    let build = std::fs::read_to_string(data("builds/if-d1.toml")).unwrap();
+    let add = |name: &str, from: &str, to: &str| {
+        let text = build.replace("IF-D1", name).replace(from, to);
+        assert_ne!(text, build.replace("IF-D1", name));
+        let ran = shop.run_in(&["add", "build", "-"], text);
+        let err = ran.err.replace('\n', " ");
+        ran.ok();
+        err
+    };
+    let plain = add("A", "grip <standard>", "grip");
+    assert!(
+        !plain.contains("points") && !plain.contains("loft"),
+        "{plain}"
+    );
+    let heavy = add("B", "D2.4", "E2.4");
+    assert!(heavy.contains("points from the computed one"), "{heavy}");
+    let weak = add("C", "loft_deg = 10.8", "loft_deg = 14.2");
+    assert!(
+        weak.contains(
+            "the measured loft makes 14.1 deg at the head's reference, the head has 11.0"
+        ),
+        "{weak}"
+    );
+    let first = add("D", "length_in", "replaces = \"IF-D1\"\nlength_in");
+    assert!(!first.contains("is replaced by"), "{first}");
+    let rebuild = [
+        "rebuild", "--build", "IF-D1", "--as", "E", "--set", "rail=0%",
+    ];
+    let second = shop.run(&rebuild);
+    assert!(
+        second
+            .err
+            .contains("IF-D1 is replaced by D and E: is that meant?"),
+        "{}",
+        second.err
+    );
+    second.ok();
+}
