@@ -179,6 +179,7 @@ const BARE: &[&str] = &[
     "settings",
     "settings_held_back",
     "deliveries_each",
+    "tied_rows",
     "stops",
     // shares and ratios
     "reach",
@@ -186,6 +187,9 @@ const BARE: &[&str] = &[
     "speed_ratio",
     "coverage_80",
     "turf_firmness",
+    // in the unit that `figure` names beside them
+    "said",
+    "taken",
     // in the unit that `response` names beside them
     "rmse_physics",
     "rmse_correction",
