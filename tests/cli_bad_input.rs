@@ -15,7 +15,10 @@ fn unknown_names_are_answered_with_what_there_is() {
     let players = "there is Bastian Lune, Isolde Ferrow";
     let csv = data("sessions/if-after.csv");
     for (args, says) in [
-        (&["tendency", "--build", "IF"][..], builds),
+        (
+            &["tendency", "--build", "IF"][..],
+            "it is the beginning of IF-D1, IF-W1",
+        ),
         (&["tendency", "--player", "Isolde"], players),
         (
             &["tendency", "--build", "IF-D1", "--session", "x"],
@@ -354,6 +357,12 @@ fn a_wedge_with_its_carries_is_taken() {
     let log = |csv: String| shop.run_in(&["log", "-", "--build", "IF-W1"], csv);
     assert!(
         log(rows("yd", 99.0))
+            .quiet()
+            .ends_with(": 12 shots logged\n")
+    );
+    // Beyond the coefficient tables a yard cannot be told from a metre.
+    assert!(
+        log(rows("yd", 104.0))
             .quiet()
             .ends_with(": 12 shots logged\n")
     );
