@@ -40,7 +40,7 @@ fn regress_version_1_is_brought_up_to_date() {
     .unwrap();
     drop(old);
     let mut bench = Bench::open(&path).unwrap();
-    assert_eq!(bench.schema_version().unwrap(), 2);
+    assert_eq!(bench.schema_version().unwrap(), 3);
     let session = bench.session("first").unwrap();
     assert_eq!(
         session.shots[0].measured.get(Quantity::BallSpeed),
@@ -113,7 +113,7 @@ fn inv_migration_by_several_at_once() {
         .unwrap();
     std::thread::scope(|scope| {
         for _ in 0..4 {
-            scope.spawn(|| assert_eq!(Bench::open(&path).unwrap().schema_version().unwrap(), 2));
+            scope.spawn(|| assert_eq!(Bench::open(&path).unwrap().schema_version().unwrap(), 3));
         }
     });
 }
