@@ -1,9 +1,10 @@
 //! A club as it was built: a head at a setting on a shaft with a grip.
 
 use crate::head::{Head, Setting, SettingError};
+use crate::hosel::{Attitude, angle_change};
 use crate::units::{DEG, MM};
 use crate::workshop::{self, HEAD_BALANCE_SHORT_OF_LENGTH, Part, SwingWeight};
-use nalgebra::Vector3;
+use nalgebra::{Rotation3, Vector3};
 
 /// A build: what the player plays. Lengths in m, masses in kg, angles in rad.
 #[derive(Debug, Clone, PartialEq)]
@@ -90,13 +91,21 @@ pub const FEATURES: [&str; 7] = [
 
 /// What a setting changed against the head's reference, in the trade's units: CG toe-ward, back
 /// and up in mm, mass in g, loft, lie and face angle (right positive) by sleeve or bend in deg.
-pub fn features(head: &Head, setting: &Setting, who: crate::hosel::Attitude) -> [f64; 7] {
+///
+/// The angles are those of a gauge; [`crate::physics::Physics::features`] has those that the ball
+/// meets.
+pub fn features(head: &Head, setting: &Setting, who: Attitude) -> [f64; 7] {
+    features_at(head, setting, &head.attitude(setting, who))
+}
+
+/// The same for a turn of the head that is known.
+pub(crate) fn features_at(head: &Head, setting: &Setting, turn: &Rotation3<f64>) -> [f64; 7] {
     let (now, then) = (
         head.mass_properties(setting),
         head.mass_properties(&head.reference),
     );
     let cg = (now.cg - then.cg) / MM;
-    let turned = crate::hosel::angle_change(&head.attitude(setting, who), head.loft);
+    let turned = angle_change(turn, head.loft);
     [
         cg.x,
         -cg.y,

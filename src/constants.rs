@@ -19,16 +19,40 @@ pub struct ImpactConstants {
     pub friction: f64,
     /// Exponent `n` in `M V^n = const` for head mass and head speed.
     pub head_mass_exponent: f64,
+    /// Share of a sleeve's turn of the head that reaches the ball; 1 is all of it.
+    pub sleeve_carry_over: f64,
 }
 
 /// Effective restitution of a head.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Restitution {
     /// Normal, at the reference normal speed; 0 to 1.
-    #[serde(rename = "restitution")]
     pub normal: f64,
     /// Tangential; -1 (frictionless) through 0 (sticking) to 1.
     pub tangential: f64,
+}
+
+/// Standard deviations of the constants, each in the constant's own unit: how wrong the model's
+/// values may be for one club, ball and player.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Spreads {
+    /// Of both restitutions by kind of club, in the order of [`ClubKind`].
+    pub kinds: [Restitution; 5],
+    /// Of the coefficient of friction.
+    pub friction: f64,
+    /// Of the exponent of head mass and head speed.
+    pub head_mass_exponent: f64,
+    /// Of the share of a sleeve's turn.
+    pub sleeve_carry_over: f64,
+    /// Of each of the ball's drag and lift factor.
+    pub ball_factor: f64,
+}
+
+impl Spreads {
+    /// Those of the constants file.
+    pub fn read() -> Spreads {
+        CONSTANTS.2
+    }
 }
 
 impl ImpactConstants {
@@ -58,7 +82,7 @@ impl Ball {
     }
 }
 
-static CONSTANTS: LazyLock<(ImpactConstants, Ball)> = LazyLock::new(|| {
+static CONSTANTS: LazyLock<(ImpactConstants, Ball, Spreads)> = LazyLock::new(|| {
     let f: File = toml::from_str(include_str!("../data/constants.toml"))
         .expect("the constants file is part of the build and is tested");
     f.into_constants()
@@ -67,9 +91,10 @@ static CONSTANTS: LazyLock<(ImpactConstants, Ball)> = LazyLock::new(|| {
 #[derive(Deserialize)]
 struct File {
     restitution: RestitutionSpeed,
-    kind: BTreeMap<ClubKind, Restitution>,
+    kind: BTreeMap<ClubKind, Kind>,
     friction: Value,
     head_speed: HeadSpeed,
+    hosel: Hosel,
     ball: BallFactors,
 }
 
@@ -80,35 +105,66 @@ struct RestitutionSpeed {
 }
 
 #[derive(Deserialize)]
+struct Kind {
+    restitution: f64,
+    restitution_sd: f64,
+    tangential: f64,
+    tangential_sd: f64,
+}
+
+#[derive(Deserialize)]
 struct Value {
     value: f64,
+    sd: f64,
 }
 
 #[derive(Deserialize)]
 struct HeadSpeed {
     mass_exponent: f64,
+    sd: f64,
+}
+
+#[derive(Deserialize)]
+struct Hosel {
+    carry_over: f64,
+    sd: f64,
 }
 
 #[derive(Deserialize)]
 struct BallFactors {
     drag_factor: f64,
     lift_factor: f64,
+    sd: f64,
 }
 
 impl File {
-    fn into_constants(self) -> (ImpactConstants, Ball) {
+    fn into_constants(self) -> (ImpactConstants, Ball, Spreads) {
+        let by_kind = |pick: fn(&Kind) -> (f64, f64)| {
+            ClubKind::ALL.map(|k| {
+                let (normal, tangential) = pick(&self.kind[&k]);
+                Restitution { normal, tangential }
+            })
+        };
         let constants = ImpactConstants {
-            kinds: ClubKind::ALL.map(|k| self.kind[&k]),
+            kinds: by_kind(|k| (k.restitution, k.tangential)),
             reference_normal_speed: self.restitution.reference_normal_speed_m_s,
             restitution_slope: self.restitution.slope_s_m,
             friction: self.friction.value,
             head_mass_exponent: self.head_speed.mass_exponent,
+            sleeve_carry_over: self.hosel.carry_over,
         };
         let ball = Ball {
             drag_factor: self.ball.drag_factor,
             lift_factor: self.ball.lift_factor,
             ..Ball::conforming()
         };
-        (constants, ball)
+        let spreads = Spreads {
+            kinds: by_kind(|k| (k.restitution_sd, k.tangential_sd)),
+            friction: self.friction.sd,
+            head_mass_exponent: self.head_speed.sd,
+            sleeve_carry_over: self.hosel.sd,
+            ball_factor: self.ball.sd,
+        };
+        (constants, ball, spreads)
     }
 }

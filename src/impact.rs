@@ -139,7 +139,7 @@ impl Striker {
                 ..by_kind
             },
         );
-        striker.attitude = head.attitude(setting, attitude);
+        striker.attitude = head.delivered_attitude(setting, attitude, constants.sleeve_carry_over);
         striker.speed_factor = (body.mass / base_mass).powf(-1.0 / constants.head_mass_exponent);
         Ok(striker)
     }

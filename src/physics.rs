@@ -1,9 +1,11 @@
-//! The physical model as one value: ball, impact constants, coefficient set, attitude.
+//! The physical model as one value: ball, impact constants, coefficient set, attitude; and how sure
+//! its constants are.
 
 use crate::ball::Ball;
-use crate::constants::ImpactConstants;
+use crate::club::{FEATURES, features_at};
+use crate::constants::{ImpactConstants, Spreads};
 use crate::flight::{AeroSet, Conditions, Range};
-use crate::head::{Head, Setting, SettingError};
+use crate::head::{ClubKind, Head, Setting, SettingError};
 use crate::hosel::Attitude;
 use crate::impact::Striker;
 
@@ -50,4 +52,77 @@ impl Physics {
     pub fn range(&self, conditions: &Conditions) -> Range<'_> {
         Range::new(&self.ball, &self.aero, conditions)
     }
+
+    /// What a setting changed against the head's reference, in the order of [`FEATURES`], with the
+    /// share of the sleeve's angles that reaches the ball.
+    pub fn features(&self, head: &Head, setting: &Setting) -> [f64; FEATURES.len()] {
+        let share = self.impact.sleeve_carry_over;
+        let turn = head.delivered_attitude(setting, self.attitude, share);
+        features_at(head, setting, &turn)
+    }
+
+    /// The constants that are not sure, as they bear on a kind of club. Their errors are taken as
+    /// independent and normal.
+    pub fn uncertain(kind: ClubKind) -> [Uncertain; 7] {
+        let sd = Spreads::read();
+        let of_kind = sd.kinds[kind as usize];
+        let row = |name, sd, shift| Uncertain {
+            name,
+            sd,
+            kind,
+            shift,
+        };
+        [
+            row("restitution", of_kind.normal, |p, k, by| {
+                let e = &mut p.impact.kinds[k as usize].normal;
+                *e = (*e + by).clamp(0.0, 1.0);
+            }),
+            row("tangential restitution", of_kind.tangential, |p, k, by| {
+                let e = &mut p.impact.kinds[k as usize].tangential;
+                *e = (*e + by).clamp(-1.0, 1.0);
+            }),
+            row("friction", sd.friction, |p, _, by| {
+                p.impact.friction = (p.impact.friction + by).max(0.0);
+            }),
+            row(
+                "head-speed mass exponent",
+                sd.head_mass_exponent,
+                |p, _, by| {
+                    p.impact.head_mass_exponent = (p.impact.head_mass_exponent + by).max(1.0);
+                },
+            ),
+            row("sleeve carry-over", sd.sleeve_carry_over, |p, _, by| {
+                p.impact.sleeve_carry_over += by;
+            }),
+            row("drag factor", sd.ball_factor, |p, _, by| {
+                p.ball.drag_factor = (p.ball.drag_factor + by).max(0.0);
+            }),
+            row("lift factor", sd.ball_factor, |p, _, by| {
+                p.ball.lift_factor = (p.ball.lift_factor + by).max(0.0);
+            }),
+        ]
+    }
+
+    /// The model with one constant moved by a number of standard deviations, held where it stays
+    /// physical (friction and ball factors not negative, restitutions within their range, mass
+    /// exponent at least 1).
+    ///
+    /// A restitution that was measured on a head itself does not move.
+    pub fn shifted(&self, constant: &Uncertain, standard_deviations: f64) -> Physics {
+        let mut out = self.clone();
+        (constant.shift)(&mut out, constant.kind, standard_deviations * constant.sd);
+        out
+    }
+}
+
+/// A constant of the model with its standard deviation: `data/constants.toml` says where each comes
+/// from.
+#[derive(Debug, Clone, Copy)]
+pub struct Uncertain {
+    /// What it is.
+    pub name: &'static str,
+    /// Standard deviation, in the constant's own unit (all are pure numbers).
+    pub sd: f64,
+    kind: ClubKind,
+    shift: fn(&mut Physics, ClubKind, f64),
 }

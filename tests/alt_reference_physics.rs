@@ -335,6 +335,7 @@ fn alt_impact_equals_linear_solve_of_conservation_laws() {
             restitution_slope: m.slope,
             friction: m.friction,
             head_mass_exponent: m.mass_exponent,
+            sleeve_carry_over: 1.0,
         };
         let head = c.head.measured(&c.measured, &c.reference);
         let (base, setting) = (c.base.setting(), c.setting.setting());

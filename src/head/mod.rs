@@ -245,12 +245,31 @@ impl Head {
 
     /// Rotation of the head, relative to its attitude at the reference setting, that sleeve and
     /// bend make at a setting.
+    ///
+    /// This is what a gauge reads; see [`Head::delivered_attitude`] for what the ball meets.
     pub fn attitude(&self, setting: &Setting, who: Attitude) -> Rotation3<f64> {
+        self.delivered_attitude(setting, who, 1.0)
+    }
+
+    /// The same with only a share of the sleeve's turn, `carry_over` (1 is all, 0 none): the player
+    /// may regrip or square up part of it. The share is of the rotation vector. A bend counts in
+    /// full.
+    pub fn delivered_attitude(
+        &self,
+        setting: &Setting,
+        who: Attitude,
+        carry_over: f64,
+    ) -> Rotation3<f64> {
         let turned = match &self.sleeve {
             Some(s) => hosel::sleeve(s, setting.clock, self.lie, self.loft, who),
             None => Rotation3::identity(),
         };
-        turned * hosel::bend(setting.bend_loft, setting.bend_lie)
+        let carried = if carry_over == 1.0 {
+            turned // to the last bit
+        } else {
+            Rotation3::new(turned.scaled_axis() * carry_over)
+        };
+        carried * hosel::bend(setting.bend_loft, setting.bend_lie)
     }
 }
 
