@@ -358,7 +358,7 @@ impl Report for ProposalReport {
         );
         if self.answer != "change" && !self.rows.is_empty() {
             page.line("");
-            page.line("The best there is, not advised:");
+            page.line("The best there is, which is no cure:");
         }
         for r in &self.rows {
             row_text(r, page);
