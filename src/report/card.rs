@@ -137,7 +137,7 @@ impl Card {
             }),
             row("head mass", &|b| format!("{:.1} g", b.head_mass_g)),
             row("club mass", &|b| format!("{:.1} g", b.club_mass_g)),
-            row("CG toe, behind, up", &|b| {
+            row("CG toe, behind face, up", &|b| {
                 let [toe, back, up] = [b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm].map(|v| fixed(v, 1));
                 format!("{toe}, {back}, {up} mm")
             }),
@@ -163,7 +163,7 @@ impl Card {
             Attitude::FaceSquared => "the player squares the face",
         };
         computed.then(|| {
-            format!("Computed angles: the head's at its reference, with sleeve and bend; {how}.")
+            format!("Computed angles: from the head's reference by sleeve and bend; {how}.")
         })
     }
 
@@ -295,8 +295,6 @@ impl Report for Card {
                 page.caution(c);
             }
         }
-        page.line("");
-        page.line("The CG is told from the face centre: toe-ward, behind the face, up.");
         page.line("");
         page.line("Built by ________________  Measured by ________________  Date ____________");
         page.line(&format!("printed {}", self.printed_at));
