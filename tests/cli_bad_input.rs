@@ -19,12 +19,12 @@ fn unknown_names_are_answered_with_what_there_is() {
             &["tendency", "--build", "IF"][..],
             "it is the beginning of IF-D1, IF-W1",
         ),
-        (&["tendency", "--player", "Isolt"], players),
+        (&["tendency", "--player", "Isolda"], players),
         (
             &["tendency", "--build", "IF-D1", "--session", "x"],
             sessions,
         ),
-        (&["propose", "--build", "id-d1", "--miss", "hooks"], builds),
+        (&["propose", "--build", "if-x1", "--miss", "hooks"], builds),
         (
             &["propose", "--build", "IF-D1", "--model", "3"],
             "no model '3'",

@@ -19,7 +19,7 @@ pub struct Usual<'a> {
     /// What is expected of quantities.
     pub expected: &'a [Expected],
     /// What the model flies from each shot's launch, in the order of the shots: see
-    /// [`flown`](super::flown).
+    /// [`flown`](fn@super::flown).
     pub flown: &'a [Measured],
     /// Kind of the club.
     pub kind: Option<ClubKind>,
