@@ -105,6 +105,12 @@ impl<'a> Weigher<'a> {
                 return false;
             }
         }
+        if let Some(limit) = hold.face_angle {
+            let look = |s| club.face_on_the_sole(s);
+            if (look(setting) - look(&club.setting)).abs() > limit + 1e-9 {
+                return false;
+            }
+        }
         !hold.reversible_only || setting.zones == club.setting.zones
     }
 
@@ -252,7 +258,7 @@ impl<'a> Weigher<'a> {
         (ties, tied)
     }
 
-    pub fn row(&self, setting: &Setting, p: &Prediction) -> Row {
+    pub fn row(&self, setting: &Setting, p: &Prediction) -> Result<Row, SettingError> {
         let club = self.situation.club;
         let work = self.work(setting);
         let effect = self.predictor.effect_covariance(p);
@@ -264,7 +270,7 @@ impl<'a> Weigher<'a> {
         let before = self.now.outcome.ground[0] + self.now.outcome.ground[1];
         let losses = self.losses(p);
         let miss = self.systematic(&self.now).total();
-        Row {
+        Ok(Row {
             cautions: self.cautions(setting, &work),
             setting: setting.clone(),
             ground: std::array::from_fn(|i| Interval::normal(g[i], total[(i, i)].max(0.0).sqrt())),
@@ -283,8 +289,9 @@ impl<'a> Weigher<'a> {
             outcome: p.outcome,
             undo: hardest(&work),
             squared: self.squared(setting),
+            reasons: self.predictor.reasons(setting)?,
             steps: work,
-        }
+        })
     }
 
     /// Where the ball lands if the player squares the face again after the sleeve was turned, m;
