@@ -5,7 +5,7 @@ use super::predict::{Interval, Prediction, Predictor, Scratch, World};
 use super::search::{Answer, NOT_THE_CLUB, Options, Row};
 use super::situation::{Evidence, Situation};
 use super::steps::{RULES_CAUTION, Step, Undo, steps};
-use crate::head::{Head, Setting, SettingError};
+use crate::head::{ClubKind, Head, Setting, SettingError};
 use crate::hosel::Attitude;
 use crate::physics::Physics;
 use crate::tendency::Ground;
@@ -328,7 +328,8 @@ impl<'a> Weigher<'a> {
         }
         let limit = (5900.0 + 100.0) * G_CM2;
         let inertia = vertical_inertia(&self.situation.club.head, setting);
-        if inertia > limit {
+        let driver = self.situation.club.head.kind == ClubKind::Driver;
+        if driver && inertia > limit {
             out.push(format!(
                 "Conformity: inertia about the vertical axis comes to {:.0} g cm2; the rules allow \
                  5900 with a tolerance of 100. The rules' bodies decide.",
