@@ -128,22 +128,39 @@ const WORDS: [(&[&str], Subject, Option<f64>); 10] = [
     ),
     (
         &[
-            "fades", "fade", "fading", "slices", "slice", "slicing", "cuts", "cut",
+            "fades",
+            "fade",
+            "fading",
+            "overfades",
+            "slices",
+            "slice",
+            "slicing",
+            "cuts",
+            "cut",
         ],
         Subject::Curve,
         Some(1.0),
     ),
     (
         &[
-            "draws", "draw", "drawing", "hooks", "hook", "hooking", "turns", "turn", "turning",
+            "draws",
+            "draw",
+            "drawing",
+            "overdraws",
+            "hooks",
+            "hook",
+            "hooking",
+            "turns",
+            "turn",
+            "turning",
         ],
         Subject::Curve,
         Some(-1.0),
     ),
     (
         &[
-            "leaks", "leak", "misses", "miss", "lands", "land", "ends", "offline", "finishes",
-            "goes",
+            "leaks", "leak", "leaking", "misses", "miss", "missing", "lands", "land", "landing",
+            "ends", "offline", "finishes", "goes", "going", "loses", "losing", "lose",
         ],
         Subject::Offline,
         None,
@@ -153,10 +170,12 @@ const WORDS: [(&[&str], Subject, Option<f64>); 10] = [
     (&["spins", "spin", "spinning"], Subject::Spin, None),
 ];
 /// Words that say nothing.
-const FILLERS: [&str; 31] = [
-    "too", "it", "the", "ball", "a", "an", "to", "of", "more", "rpm", "is", "about", "very", "by",
-    "over", "off", "out", "line", "flies", "fly", "flying", "up", "my", "his", "her", "in", "on",
-    "some", "comes", "around", "at",
+const FILLERS: [&str; 50] = [
+    "too", "it", "its", "it's", "the", "ball", "a", "an", "to", "of", "more", "is", "about",
+    "around", "very", "by", "over", "off", "out", "line", "flies", "fly", "flying", "up", "my",
+    "his", "her", "in", "on", "some", "comes", "at", "i", "keep", "keeps", "am", "always",
+    "usually", "mostly", "often", "just", "from", "for", "target", "back", "yet", "also", "that",
+    "this", "me",
 ];
 /// Words for how much, as a factor on the usual miss.
 const SIZES: [(&[&str], f64); 2] = [
@@ -227,6 +246,8 @@ struct Statement {
     unit: Option<f64>,
     size: Option<f64>,
     straight: bool,
+    /// "rpm" was said: the number is one of spin.
+    of_spin: bool,
     /// "much" or "little": only of spin.
     much: Option<Complaint>,
 }
@@ -258,8 +279,10 @@ fn read_clause(clause: &str, hand: Hand, miss: &mut Miss) -> Result<(), MissErro
             if current.side.replace(side).is_some_and(|s| s != side) {
                 return Err(fail("left or right, not both".into()));
             }
-        } else if word == "straight" {
+        } else if word == "straight" || word == "no" {
             current.straight = true;
+        } else if word == "rpm" {
+            current.of_spin = true;
         } else if word == "much" {
             current.much = Some(Complaint::High);
         } else if word == "enough" || (word == "little" && clause.contains("spin")) {
@@ -305,7 +328,13 @@ fn file(clause: &str, s: &Statement, miss: &mut Miss) -> Result<(), MissError> {
     };
     let subject = match s.subject {
         Some(subject) => subject,
+        None if s.side.is_some() && (miss.start.is_some() || miss.curve.is_some()) => {
+            return Err(fail(
+                "say what goes there: 'starts', 'curves' or 'lands', with left or right".into(),
+            ));
+        }
         None if s.side.is_some() => Subject::Offline,
+        None if s.of_spin => Subject::Spin,
         None if s.straight => Subject::Curve,
         None => return Err(fail("it does not say what the ball does".into())),
     };
@@ -472,6 +501,14 @@ mod tests {
             ("straight pull", Some(Unsaid(-1.0)), Some(Stated(0.0)), None),
             ("it turns over", None, Some(Unsaid(-1.0)), None),
             ("blocks it", Some(Unsaid(1.0)), None, None),
+            ("I keep slicing it", None, Some(Unsaid(1.0)), None),
+            ("curves back to the right", None, Some(Unsaid(1.0)), None),
+            (
+                "starts 5 left, no curve",
+                Some(Stated(-5.0 * YARD)),
+                Some(Stated(0.0)),
+                None,
+            ),
             (
                 "starts left then curves right",
                 Some(Unsaid(-1.0)),
@@ -495,6 +532,10 @@ mod tests {
         assert_eq!(right("too much spin").spin, Some(High));
         assert_eq!(right("not enough spin").spin, Some(Low));
         assert_eq!(right("spins 3200 rpm").spin_rate, Some(3200.0 * RPM));
+        assert_eq!(right("3200 rpm").spin_rate, Some(3200.0 * RPM));
+        assert_eq!(right("loses it to the right").offline, Some(Unsaid(1.0)));
+        let far = right("10 yards right of the target").offline;
+        assert_eq!(far, Some(Stated(10.0 * YARD)));
     }
 
     #[test]
@@ -522,6 +563,10 @@ mod tests {
             "spins 1",
             "high 5",
             "not straight",
+            "no spin",
+            "no carry",
+            "curves right 20 and left 5",
+            "off the toe",
             "starts 1 2 left",
             "carries nan",
             "slices left",

@@ -182,6 +182,7 @@ pub(super) fn fitted(
                 curve: aim.curve.unwrap_or(0.0),
             }),
             apex: None,
+            spin_rate: None,
             keep_carry: aim.keep_carry,
         },
         player,

@@ -12,7 +12,7 @@ use crate::head::Setting;
 use crate::miss;
 use crate::physics::Physics;
 use crate::proposal::{Evidence, Options, Situation, propose};
-use crate::report::{Around, ProposalReport, Understood};
+use crate::report::{Around, ProposalReport, Understood, device_warnings, tidy};
 use crate::units::{DEG, GRAM, YARD};
 use clap::Args;
 
@@ -94,6 +94,7 @@ impl Picture {
         let correction = local(scene.model.as_ref(), who);
         let draws = usize::from(self.deliveries);
         let mut session_names = Vec::new();
+        let mut warnings = Vec::new();
         let (situation, evidence) = match &self.miss {
             Some(words) => {
                 let miss = who.hand().turn(miss::parse(words, who.hand())?);
@@ -133,6 +134,7 @@ impl Picture {
                 )?;
                 let shots = seen.tendency.shots;
                 session_names.clone_from(&seen.names);
+                warnings = device_warnings(&seen.tendency, who.hand());
                 (s, format!("{shots} shots in {}", seen.names.join(", ")))
             }
         };
@@ -143,11 +145,14 @@ impl Picture {
             head: who.build.head.clone(),
             evidence,
             understood: match &situation.evidence {
-                Evidence::Words(w) => Some(Understood::new(w, who.hand())),
+                Evidence::Words(w) => Some(Understood::new(w, &situation.goal, who.hand())),
                 Evidence::Shots(_) => None,
             },
+            aim_start_m: tidy(situation.goal.aim.start * who.hand().sign()),
+            aim_curve_m: tidy(situation.goal.aim.curve * who.hand().sign()),
             attitude: scene.physics.attitude,
             sessions: session_names,
+            warnings,
             model_version: scene.model.as_ref().map(|m| m.version),
             correction_in_use: scene.model.as_ref().map_or_else(Vec::new, |m| {
                 let used = m.responses.iter().filter(|r| r.in_use);

@@ -116,9 +116,10 @@ pub struct Flight {
 }
 
 impl Flight {
-    /// Horizontal distance from the start to the landing, m.
+    /// Horizontal distance from the start to the landing, m; negative if the wind blew the ball back
+    /// behind its start.
     pub fn carry(&self) -> f64 {
-        self.offline.hypot(self.downrange)
+        self.offline.hypot(self.downrange).copysign(self.downrange)
     }
 
     /// Where the start line passes at landing distance: offline, m, right positive.

@@ -72,7 +72,7 @@ pub struct Rest {
 impl Rest {
     /// Horizontal distance from the start, m.
     pub fn total(&self) -> f64 {
-        self.offline.hypot(self.downrange)
+        self.offline.hypot(self.downrange).copysign(self.downrange)
     }
 }
 

@@ -278,7 +278,7 @@ impl Scratch {
         for i in 0..flights.len() {
             let (x, y) = (flights.offline[i], flights.downrange[i]);
             let start = y * launches.launch_direction[i].tan();
-            ground += Ground::new(start, x - start, x.hypot(y), flights.apex[i]) / n;
+            ground += Ground::new(start, x - start, x.hypot(y).copysign(y), flights.apex[i]) / n;
             spin_rate += launches.spin_rate[i] / n;
             landing_angle += flights.landing_angle[i] / n;
             square += x * x / n;

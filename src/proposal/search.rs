@@ -215,8 +215,9 @@ pub fn what_if(
 fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answer> {
     let worth = options.worth * now.ground[2];
     let Evidence::Shots(t) = &s.evidence else {
-        let miss = s.goal.systematic(&now.ground, now.ground[2]);
-        let small = miss.offline < worth && s.goal.apex.is_none();
+        let miss = s.goal.systematic(&now.ground, now.spin_rate, now.ground[2]);
+        let level = s.goal.apex.is_none() && s.goal.spin_rate.is_none();
+        let small = miss.offline < worth && level;
         let curve = (now.ground[1] - s.goal.aim.curve).abs();
         return (small && curve < worth).then_some(Answer::WithinNoise);
     };

@@ -52,6 +52,9 @@ pub struct Taken {
     pub taken: f64,
 }
 
+/// A height or a spin that is said is a complaint if it differs from the usual by more than this.
+const ODD: f64 = 0.2;
+
 /// Standard deviations beyond which a part of a swing is told as rare.
 pub const RARE: f64 = 2.0;
 
@@ -172,7 +175,7 @@ impl<'a> Situation<'a> {
 
     /// From a miss in words: a measurement with wide errors of the player's average ball.
     ///
-    /// "High" and "low" are taken against the height that the prior player's ball has.
+    /// "High", "low" and "too much spin" are taken against what the prior player's ball does.
     ///
     /// # Errors
     /// If the delivery cannot be fitted or the club's setting is not one that it has.
@@ -197,16 +200,27 @@ impl<'a> Situation<'a> {
         let usual_carry = fly(&Delivery::from_vector(&prior.mean)).1.carry();
         let prior = &with_speed_open(prior, miss);
         let mut said = said(miss, miss.carry.unwrap_or(usual_carry));
-        // What height and spin a ball of that carry should have: the player's own, without the
-        // complaint.
-        let plain = infer(&said, prior, &striker, physics, &range)?;
+        // What height and spin a ball of that carry and curve should have: the player's own.
+        let level = |q| q == Quantity::Apex || q == Quantity::SpinRate;
+        let level_free: Vec<Reading> = said
+            .iter()
+            .copied()
+            .filter(|r| !level(r.quantity))
+            .collect();
+        let plain = infer(&level_free, prior, &striker, physics, &range)?;
         let (usual, usual_flight) = fly(&plain.delivery);
         let factor = |c: Complaint| match c {
             Complaint::High => 1.25,
             Complaint::Low => 0.75,
         };
-        if miss.height.is_some() || miss.spin.is_some() {
+        // A number far from the usual is a complaint of itself.
+        let odd =
+            |said: Option<f64>, usual: f64| said.is_some_and(|v| (v / usual - 1.0).abs() > ODD);
+        if miss.height.is_some() || odd(miss.apex, usual_flight.apex) {
             goal.apex = goal.apex.or(Some(usual_flight.apex));
+        }
+        if miss.spin.is_some() || odd(miss.spin_rate, usual.spin_rate) {
+            goal.spin_rate = Some(usual.spin_rate);
         }
         if let Some(c) = miss.height.filter(|_| miss.apex.is_none()) {
             said.push(Reading {

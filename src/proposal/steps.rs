@@ -56,6 +56,8 @@ const TORQUE_CAUTION: &str = "Tighten to the maker's torque with the maker's too
     screw strips or breaks, a loose weight flies off.";
 const MELT_CAUTION: &str = "Hot melt leaves the gun at about 150 C: gloves, eye protection, air; let \
     it cool before anyone swings. Weigh before and after. Keep to the maker's limits.";
+const MELT_OUT_CAUTION: &str = "Hot melt comes out only by heat, which may loosen epoxy, inserts and \
+    paint: ask the maker or a workshop that does it. Weigh before and after.";
 const BEND_CAUTION: &str = "Bend slowly in the machine, face clamped, within the maker's limits: cast \
     heads crack. Re-measure loft and lie.";
 
@@ -164,6 +166,18 @@ fn bend_step(head: &Head, from: &Setting, to: &Setting) -> Step {
 }
 
 fn melt_step(zone: &str, added: f64) -> Step {
+    if added < 0.0 {
+        return Step {
+            lever: format!("hot melt {zone}"),
+            instruction: format!(
+                "take {:.0} g of hot melt out of the {zone} zone",
+                -added * 1e3
+            ),
+            undo: Undo::Permanent,
+            effort: 4.0 * YARD,
+            cautions: vec![MELT_OUT_CAUTION, MELT_CAUTION],
+        };
+    }
     let (n, rest) = squeezes(added);
     let amount = match (n, rest.abs() < 1e-6) {
         (1, true) => "1 squeeze, ".to_string(),

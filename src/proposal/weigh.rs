@@ -85,8 +85,13 @@ impl<'a> Weigher<'a> {
             .map(|w| {
                 let ground = self.predictor.ground_in(w, p);
                 let goal = &self.situation.goal;
-                goal.loss(&ground, p.outcome.offline_sd, carry + w.centre[2])
-                    .total()
+                goal.loss(
+                    &ground,
+                    p.outcome.spin_rate,
+                    p.outcome.offline_sd,
+                    carry + w.centre[2],
+                )
+                .total()
             })
             .collect()
     }
@@ -169,30 +174,46 @@ impl<'a> Weigher<'a> {
     }
 
     fn systematic(&self, p: &Prediction) -> LossParts {
+        let o = &p.outcome;
         self.situation
             .goal
-            .systematic(&p.outcome.ground, self.now.outcome.ground[2])
+            .systematic(&o.ground, o.spin_rate, self.now.outcome.ground[2])
     }
 
-    /// Share of the systematic miss that the best setting cures.
+    /// Share of the miss itself that a prediction takes away; negative if it adds to it.
+    fn cures(&self, p: &Prediction) -> f64 {
+        let miss = self.systematic(&self.now).total();
+        if miss > 0.0 {
+            1.0 - self.systematic(p).total() / miss
+        } else {
+            0.0
+        }
+    }
+
+    /// Whether a setting is likely to help, and takes away some of the miss itself.
+    fn likely(&self, s: &Scored) -> bool {
+        s.loss < mean(&self.loss_now)
+            && self.helps(&s.losses) >= FAIR
+            && self.cures(&s.prediction) > 0.0
+    }
+
+    /// Share of the miss that the best setting takes away, of those that lower the expected loss.
     pub fn reach(&self, scored: &[Scored]) -> f64 {
-        let now = self.systematic(&self.now).total();
-        let best = scored
-            .iter()
-            .map(|s| self.systematic(&s.prediction).total())
-            .fold(now, f64::min);
-        if now > 0.0 { (now - best) / now } else { 0.0 }
+        let now = mean(&self.loss_now);
+        let better = scored.iter().filter(|s| s.loss < now);
+        better
+            .map(|s| self.cures(&s.prediction))
+            .fold(0.0, f64::max)
     }
 
     pub fn second_answer(&self, scored: &[Scored], reach: f64) -> Answer {
         let now = mean(&self.loss_now);
-        let pays = scored.iter().any(|s| s.loss + s.effort < now);
         if reach < NOT_THE_CLUB {
             Answer::NotTheClub { reach }
-        } else if !pays && matches!(self.situation.evidence, Evidence::Shots(_)) {
-            Answer::WithinNoise
-        } else {
+        } else if scored.iter().any(|s| self.likely(s) && s.price() < now) {
             Answer::Change
+        } else {
+            Answer::WithinNoise
         }
     }
 
@@ -216,7 +237,7 @@ impl<'a> Weigher<'a> {
     pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
         let (now, rows) = (mean(&self.loss_now), self.options.rows);
         let every = self.options.every_kind;
-        let likely = |i: &usize| scored[*i].loss < now && self.helps(&scored[*i].losses) >= FAIR;
+        let likely = |i: &usize| self.likely(&scored[*i]);
         let pays = |i: &usize| scored[*i].price() < now;
         let mut order: Vec<usize> = (0..scored.len()).filter(|i| every || likely(i)).collect();
         if order.iter().any(pays) && !every {
@@ -269,7 +290,6 @@ impl<'a> Weigher<'a> {
         let offline = g[0] + g[1];
         let before = self.now.outcome.ground[0] + self.now.outcome.ground[1];
         let losses = self.losses(p);
-        let miss = self.systematic(&self.now).total();
         Ok(Row {
             cautions: self.cautions(setting, &work),
             setting: setting.clone(),
@@ -279,11 +299,7 @@ impl<'a> Weigher<'a> {
             spin_rate: Interval::normal(p.outcome.spin_rate, self.spin_error(p)),
             loss: mean(&losses),
             helps: self.helps(&losses),
-            cures: if miss > 0.0 {
-                1.0 - self.systematic(p).total() / miss
-            } else {
-                0.0
-            },
+            cures: self.cures(p),
             swing_weight: club.swing_weight(setting),
             head_mass: club.head.mass_properties(setting).mass,
             outcome: p.outcome,

@@ -18,7 +18,9 @@ pub use page::{Page, Units};
 pub use proposal::{
     Around, ProposalReport, ReasonReport, RowReport, TakenReport, Understood, WhatIfReport,
 };
-pub use tendency::{DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport};
+pub use tendency::{
+    DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport, device_warnings,
+};
 pub use verdict::{ChangeReport, VerdictReport};
 
 use serde::Serialize;

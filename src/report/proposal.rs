@@ -5,7 +5,7 @@ use crate::delivery::COMPONENTS;
 use crate::hand::Hand;
 use crate::hosel::Attitude;
 use crate::miss::Complaint;
-use crate::proposal::{Answer, Proposal, Reason, Row, Undo, Words};
+use crate::proposal::{Answer, Goal, Proposal, Reason, Row, Undo, Words};
 use crate::units::{DEG, RPM, YARD};
 use serde::Serialize;
 
@@ -20,12 +20,18 @@ pub struct Around {
     pub evidence: String,
     /// A miss in words, as it was understood.
     pub understood: Option<Understood>,
+    /// Where the player wants the start line to pass at landing distance.
+    pub aim_start_m: f64,
+    /// Curve that the player wants.
+    pub aim_curve_m: f64,
     /// Who decides the head's attitude when the sleeve is turned.
     pub attitude: Attitude,
     /// Names of the sessions that it rests on; none if it rests on words.
     pub sessions: Vec<String>,
     pub model_version: Option<u32>,
     pub correction_in_use: Vec<String>,
+    /// What speaks against the data that it rests on.
+    pub warnings: Vec<String>,
 }
 
 /// A miss in words, as it was understood and as it is taken.
@@ -37,6 +43,10 @@ pub struct Understood {
     pub height: Option<&'static str>,
     /// The same of the spin.
     pub spin: Option<&'static str>,
+    /// Height that is wanted instead, if the height is part of the complaint.
+    pub wanted_apex_m: Option<f64>,
+    /// Spin that is wanted instead, if the spin is part of the complaint.
+    pub wanted_spin_rate_rpm: Option<f64>,
     /// Parts of the swing that the words take and that are rare, in words.
     pub rare: Vec<String>,
 }
@@ -54,7 +64,7 @@ pub struct TakenReport {
 
 impl Understood {
     /// From words in the right-handed frame.
-    pub fn new(words: &Words, hand: Hand) -> Understood {
+    pub fn new(words: &Words, goal: &Goal, hand: Hand) -> Understood {
         let figures = words.figures.iter().map(|f| {
             let (figure, factor) = match f.name {
                 "start" => ("start_m", hand.sign()),
@@ -83,12 +93,15 @@ impl Understood {
                 v
             };
             let v = signed(v / q.unit_size(), 1);
-            format!("{} {v} {}", q.info().name, q.info().unit).replace('_', " ")
+            let unit = q.info().unit.replace('_', "/");
+            format!("{} {v} {unit}", q.info().name.replace('_', " "))
         });
         Understood {
             figures: figures.collect(),
             height: words.height.map(level),
             spin: words.spin.map(level),
+            wanted_apex_m: goal.apex.map(tidy),
+            wanted_spin_rate_rpm: goal.spin_rate.map(|v| tidy(v / RPM)),
             rare: rare.collect(),
         }
     }
@@ -147,6 +160,18 @@ impl Understood {
             "Not said, so taken from the usual: {}.",
             open.join(", ")
         ));
+        let mut wanted: Vec<String> = Vec::new();
+        wanted.extend(
+            self.wanted_apex_m
+                .map(|v| format!("height {}", page.length(v))),
+        );
+        wanted.extend(
+            self.wanted_spin_rate_rpm
+                .map(|v| format!("spin {v:.0} rpm")),
+        );
+        if !wanted.is_empty() {
+            page.line(&format!("Wanted: {}.", wanted.join(", ")));
+        }
         for g in gaps {
             page.indented("- ", &g);
         }
@@ -333,11 +358,23 @@ impl ProposalReport {
                 "Too few shots to say: hit {} more, then ask again.",
                 self.more_shots.unwrap_or(0)
             ),
-            "not_the_club" => format!(
-                "Not the club: its levers take away {:.0} % of this miss at best. What remains is \
-                 path, face or strike.",
-                self.reach * 100.0
-            ),
+            "not_the_club" => {
+                let shown = self
+                    .rows
+                    .iter()
+                    .map(|r| r.cures_percent)
+                    .fold(0.0, f64::max);
+                let pays = if self.rows.is_empty() {
+                    ", and none of that pays".to_string()
+                } else {
+                    format!(", and {shown:.0} % with what pays")
+                };
+                format!(
+                    "Not the club: its levers take away {:.0} % of this miss at best{pays}. What \
+                     remains is path, face or strike.",
+                    self.reach * 100.0
+                )
+            }
             _ => match self.rows.first() {
                 Some(r) => {
                     let mut text = r.steps.join("; then ");
@@ -417,10 +454,20 @@ impl Report for ProposalReport {
 /// What a prediction rests on.
 fn around_text(a: &Around, page: &mut Page) {
     page.line(&format!("From {}.", a.evidence));
+    if a.aim_start_m != 0.0 || a.aim_curve_m != 0.0 {
+        page.line(&format!(
+            "The player's aim: starts {}, curves {}.",
+            page.sideways(a.aim_start_m),
+            page.sideways(a.aim_curve_m)
+        ));
+    }
     if let Some(u) = &a.understood {
         u.text(page);
     }
     page.line(&correction_line(a));
+    for w in &a.warnings {
+        page.caution(w);
+    }
 }
 
 fn correction_line(a: &Around) -> String {

@@ -104,6 +104,14 @@ impl DeviceReport {
     }
 }
 
+/// Where the device's own figures speak against the launches that it measured, in words.
+pub fn device_warnings(t: &Tendency, hand: Hand) -> Vec<String> {
+    t.device
+        .iter()
+        .filter_map(|d| DeviceReport::of(d, hand.sign()).warning(t.carry.mean))
+        .collect()
+}
+
 /// A flagged shot.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FlagReport {
@@ -164,10 +172,7 @@ impl TendencyReport {
         let inferred = LAUNCH.iter().zip(t.open.inferred).filter(|(_, i)| *i);
         TendencyReport {
             inferred: inferred.map(|(q, _)| q.info().name.to_string()).collect(),
-            warnings: device
-                .iter()
-                .filter_map(|d| d.warning(t.carry.mean))
-                .collect(),
+            warnings: device_warnings(t, hand),
             device,
             player: player.into(),
             hand,
