@@ -23,26 +23,41 @@
 //! 1970, Technometrics 12, 55-67 (ridge as augmented rows: D. W. Marquardt 1970, Technometrics 12,
 //! 591-612).
 
-mod columns;
+mod arrow;
 mod components;
+mod drift;
+mod estimator;
 mod fit;
-mod left_out;
+mod held_out;
+mod identify;
+mod learned;
+mod lines;
 mod model;
+mod prior;
 mod regression;
+mod rows;
 mod score;
 mod summary;
 mod worth;
 
-pub use fit::{FitError, FitOptions, fit};
+pub use estimator::{Correction, Sessions, ValidCorrection};
+pub use fit::{Effects, FitError, FitOptions, Scored, fit, fit_scored};
+pub use learned::{Effect, Learned, Local};
 pub use model::{
-    Coefficient, Components, DataSeen, Effect, Local, Model, ResponseModel, Season, Term,
+    Coefficient, Components, DataSeen, Drift, Flag, Group, Model, PairInformation, Posterior,
+    ResponseModel, Season, Term,
 };
-pub use score::{Score, Z80};
+pub use score::{Foretold, GroundScore, HeldOut, Score, Z80};
 pub use summary::{SessionSummary, summarise};
 pub use worth::{Worth, worths};
 
 use crate::launch::Launch;
 use crate::units::{DEG, RPM};
+
+/// A vector over features.
+type V7 = nalgebra::SVector<f64, 7>;
+/// A matrix over features.
+type M7 = nalgebra::SMatrix<f64, 7, 7>;
 
 /// The responses, with their units.
 pub const RESPONSES: [&str; 5] = [
