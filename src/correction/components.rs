@@ -16,6 +16,8 @@ use super::prior::Prior;
 use super::rows::Rows;
 use super::{RESPONSES, V7};
 use nalgebra::{SMatrix, SVector};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 
 /// Prior standard deviation of an intercept by response: vague against any launch.
 pub(super) const INTERCEPT_SD: [f64; 5] = [20.0, 10.0, 40.0, 6000.0, 1.0];
@@ -90,6 +92,11 @@ fn with(shot_sd: f64, p: &Vector) -> Components {
 fn tail_weight(squared_distance: f64) -> f64 {
     ((TAIL_FREEDOM + TAIL_FROM) / (TAIL_FREEDOM + squared_distance)).min(1.0)
 }
+
+/// Standard deviation of a component's logarithm below which its uncertainty is left alone.
+const SURE: f64 = 0.05;
+/// Draws from which the share of noise in held-out errors is taken.
+const SHARE_DRAWS: u64 = 8;
 
 /// One response's regression.
 #[derive(Debug, Clone)]
@@ -426,5 +433,86 @@ impl Problem {
             found.insight = self.insight(&found.state);
         }
         Ok(found)
+    }
+
+    /// Standard deviations of the logarithms of the components, from the information.
+    pub fn log_sd(&self, found: &Found) -> Components {
+        let covariance = found.insight.information.cholesky().map(|c| c.inverse());
+        let sd = covariance.map_or_else(Vector::zeros, |c| c.diagonal().map(f64::sqrt));
+        with(0.0, &sd)
+    }
+
+    /// By what factor the variances of the effects grow on average over pairs and levers when the
+    /// components are not known but estimated: the mean over their posterior of the variance plus
+    /// the variance of the mean, by three-point Gauss-Hermite rules along the axes of the
+    /// components' covariance. Source: R. E. Kass, D. Steffey 1989, *Approximate Bayesian inference
+    /// in conditionally independent hierarchical models*, J. Am. Stat. Assoc. 84, 717-726 (idea;
+    /// from memory).
+    pub fn inflation(&self, found: &Found) -> Result<f64, FitError> {
+        let Some(covariance) = found.insight.information.cholesky().map(|c| c.inverse()) else {
+            return Ok(1.0);
+        };
+        if covariance.diagonal().amax().sqrt() < SURE {
+            return Ok(1.0);
+        }
+        let Some(root) = covariance.cholesky() else {
+            return Ok(1.0);
+        };
+        let (rows, c) = (&self.rows, &found.state.components);
+        let spoken = |q: usize| {
+            let moved = |f: usize| {
+                rows.x[rows.pairs[q].rows.clone()]
+                    .iter()
+                    .any(|x| x[f] != 0.0)
+            };
+            V7::from_fn(|f, _| f64::from(u8::from(moved(f))))
+        };
+        let spoken: Vec<V7> = (0..rows.pairs.len()).map(spoken).collect();
+        let (mut total, mut count) = (0.0, 0.0);
+        for (axis, sign) in (0..COUNT).flat_map(|a| [(a, 1.0), (a, -1.0)]) {
+            let step = root.l().column(axis) * (sign * 3.0_f64.sqrt());
+            let there = parts(c).component_mul(&step.map(f64::exp));
+            let state = self.at(with(c.shot_sd, &there), &found.weights)?;
+            let spread = state.arrow.spread();
+            for (q, asked) in spoken.iter().enumerate() {
+                let here = found.insight.spread.line[q].effects.diagonal();
+                let there = spread.line[q].effects.diagonal();
+                let moved = state.solution.line[q].1 - found.state.solution.line[q].1;
+                for f in (0..7).filter(|f| asked[*f] > 0.0 && here[*f] > 0.0) {
+                    total += (there[f] + moved[f] * moved[f] - here[f]) / (6.0 * here[f]);
+                    count += 1.0 / (2 * COUNT) as f64;
+                }
+            }
+        }
+        Ok((1.0 + total / f64::max(count, 1.0)).clamp(1.0, 4.0))
+    }
+
+    /// The share of noise in the squares of held-out errors; the rest is that of the effects. From
+    /// a few draws of noise, the same every time.
+    pub fn noise_share(&self, found: &Found) -> f64 {
+        let (rows, c) = (&self.rows, &found.state.components);
+        let (mut noise, mut all) = (0.0, 0.0);
+        for draw in 0..SHARE_DRAWS {
+            let mut random = ChaCha8Rng::seed_from_u64(draw);
+            // Signs will do: only second moments count (M. F. Hutchinson 1990).
+            let mut sign = || if random.random::<bool>() { 1.0 } else { -1.0 };
+            let mut values = vec![0.0; rows.y.len()];
+            for v in &rows.visits {
+                let shared = c.visit_sd * sign();
+                for j in v.clone() {
+                    values[j] = shared + sign() / found.state.noise.q[j].sqrt();
+                }
+            }
+            let alpha = self.inverse_times(&found.state, &values);
+            for (a, own) in alpha.iter().zip(&found.insight.own) {
+                noise += a * a / own.max(f64::MIN_POSITIVE);
+                all += 1.0;
+            }
+        }
+        if all > 0.0 {
+            (noise / all).clamp(0.05, 1.0)
+        } else {
+            1.0
+        }
     }
 }

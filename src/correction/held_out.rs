@@ -115,7 +115,8 @@ fn foretell(
 }
 
 /// Correlations between responses of what sessions are off by, from their held-out errors in units
-/// of their standard deviations; drawn toward independence by ten sessions' worth.
+/// of their standard deviations, less the share in them that is not noise; drawn toward
+/// independence by two sessions' worth.
 pub(super) fn noise_correlation(fits: &[Regression], sessions: usize) -> [[f64; 5]; 5] {
     let z: Vec<Vec<Option<f64>>> = fits
         .iter()
@@ -139,9 +140,9 @@ pub(super) fn noise_correlation(fits: &[Regression], sessions: usize) -> [[f64; 
                     n += 1.0;
                 }
             }
-            let size = (rr * ss).sqrt();
+            let size = (rr * ss * fits[r].noise_share * fits[s].noise_share).sqrt();
             let found = if size > 0.0 { rs / size } else { 0.0 };
-            rho[(r, s)] = found * n / (n + 10.0);
+            rho[(r, s)] = (found * n / (n + 2.0)).clamp(-0.98, 0.98);
             rho[(s, r)] = rho[(r, s)];
         }
     }

@@ -88,6 +88,7 @@ struct Answers {
     roots: Vec<M7>,
     /// Scales of what an unknown player, head or pair adds.
     unknown: [V7; 3],
+    inflation: f64,
 }
 
 /// A model made ready to answer.
@@ -197,7 +198,14 @@ impl Answers {
                 .map(|k| (k.2.player.clone(), k.2.head.clone()))
                 .collect(),
             roots: earlier.iter().flatten().map(|(m, _)| root(m)).collect(),
-            unknown: [c.player_factor, c.head_factor, c.build_factor].map(|f| scale * f),
+            // The mean of the squared factor, not the square of its mode.
+            unknown: [
+                (c.player_factor, m.components_log_sd.player_factor),
+                (c.head_factor, m.components_log_sd.head_factor),
+                (c.build_factor, m.components_log_sd.build_factor),
+            ]
+            .map(|(f, sd)| scale * (f * (sd * sd).exp())),
+            inflation: m.inflation,
         })
     }
 
@@ -208,7 +216,7 @@ impl Answers {
         let target = self.arrow.target(player, head, pair);
         let mean = self.arrow.mean(&self.solution, player, head, pair);
         let square = |v: &V7| M7::from_diagonal(&v.component_mul(v));
-        let mut covariance = target.covariance;
+        let mut covariance = target.covariance * self.inflation;
         let known = [player.is_some(), head.is_some(), pair.is_some()];
         for (scale, known) in self.unknown.iter().zip(known) {
             if !known {
@@ -217,7 +225,7 @@ impl Answers {
         }
         let reach = (self.names.iter().zip(&self.roots))
             .zip(target.with_pairs)
-            .map(|((name, root), c)| (name.clone(), c * root))
+            .map(|((name, root), c)| (name.clone(), c * root * self.inflation.sqrt()))
             .collect();
         Answer {
             mean,

@@ -202,7 +202,12 @@ pub struct ResponseModel {
     pub forward: Score,
     /// Variance components.
     pub components: Components,
-    /// Those of bare physics, the model without any effect, which the scores are against.
+    /// Standard deviations of their logarithms; 0 where they were given.
+    pub components_log_sd: Components,
+    /// By what factor the variances of effects are widened because the components are estimated.
+    /// The coefficients' own standard deviations are those for given components.
+    pub inflation: f64,
+    /// Components of bare physics, the model without any effect, which the scores are against.
     pub physics_components: Components,
     /// Those of the model with shared and head effects only.
     pub pooled_components: Components,

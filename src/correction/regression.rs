@@ -34,6 +34,10 @@ pub(super) struct Regression {
     before: Marginal,
     seen: [Vec<Seen>; 4],
     drift: Vec<super::model::Drift>,
+    inflation: f64,
+    log_sd: Components,
+    /// Share of noise in held-out errors.
+    pub noise_share: f64,
 }
 
 /// Standard deviations of the parts.
@@ -117,6 +121,15 @@ impl Regression {
             before: before(&problem, &found)?,
             seen: seen(&problem.rows, last.map(|l| &l.posterior), layout),
             drift: drift(r, layout, &problem, &found),
+            inflation: match steps {
+                0 => 1.0,
+                _ => problem.inflation(&found)?,
+            },
+            log_sd: match steps {
+                0 => Components::default(),
+                _ => problem.log_sd(&found),
+            },
+            noise_share: problem.noise_share(&found),
             left_out: vec![],
             forward: vec![],
             r,
@@ -152,6 +165,8 @@ impl Regression {
             score,
             forward: Score::new(&self.forward),
             components: present(self.found.state.components),
+            components_log_sd: self.log_sd,
+            inflation: self.inflation,
             physics_components: self.bare.1.state.components,
             pooled_components: self.pooled.1.state.components,
             converged: self.found.converged,

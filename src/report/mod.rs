@@ -13,7 +13,10 @@ mod tendency;
 mod verdict;
 
 pub use card::{Card, CardBall, CardBuild, CardCheck};
-pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
+pub use learned::{
+    DriftReport, FlaggedReport, GroundReport, LearnedReport, LeverWorth, ResponseReport,
+    ScoreReport, lever_worths,
+};
 pub use page::{Page, Units};
 pub use proposal::{Around, ProposalReport, RowReport, TakenReport, Understood, WhatIfReport};
 pub use tendency::{DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport};

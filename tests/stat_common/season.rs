@@ -34,7 +34,7 @@ pub struct Truth {
 }
 
 /// A typical change of each feature: mm, mm, mm, g, deg, deg, deg.
-const SIZE: [f64; 7] = [3.0, 3.0, 2.0, 6.0, 1.0, 1.0, 0.8];
+pub const SIZE: [f64; 7] = [3.0, 3.0, 2.0, 6.0, 1.0, 1.0, 0.8];
 
 impl Plan {
     /// A middling season: 8 players, 4 heads, 240 sessions, three levers.
