@@ -121,6 +121,10 @@ fn refit(c: &mut Criterion) {
             ..Plan::usual(1)
         };
         let (sessions, _) = plan.simulate();
+        // For tests/reference/ridge_time.py.
+        if let (EACH, Some(file)) = (each, std::env::var_os("TRIMTAB_ROWS")) {
+            std::fs::write(file, serde_json::to_vec(&sessions).expect("numbers")).expect("a file");
+        }
         group.throughput(Throughput::Elements(sessions.len() as u64));
         tell(name, &run(&sessions));
         group.bench_function(format!("fit of 35,000 sessions, {name}"), |b| {

@@ -168,7 +168,7 @@ fn inv_order_of_sessions() {
 }
 
 /// A lever that was never varied keeps its prior: no coefficient, no mean, and the prior's spread,
-/// widened by what a player and a head may add.
+/// widened by what a player and a head may add and by the stated factor.
 #[test]
 fn inv_an_unvaried_lever_keeps_its_prior() {
     let (sessions, _) = Plan::usual(9).simulate();
@@ -181,6 +181,7 @@ fn inv_an_unvaried_lever_keeps_its_prior() {
         let c = &m.components;
         let scale = priors::response()[r];
         let factor = 1.0 + c.player_factor.powi(2) + c.head_factor.powi(2) + c.build_factor.powi(2);
+        let factor = factor * m.inflation;
         let (idle, moved) = (local.effect(&unit(never)), local.effect(&unit(varied)));
         assert!(idle.mean[r].abs() < 1e-12 * scale[never]);
         let prior = scale.map(|s| s * factor.sqrt());

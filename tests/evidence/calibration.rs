@@ -42,7 +42,10 @@ fn main() {
             }
         }
     }
-    println!("other impact and aerodynamics");
+    println!(
+        "other impact and aerodynamics, {} seasons of shots",
+        count / 4
+    );
     let all: Vec<([f64; 5], f64)> = (0..count as u64 / 4)
         .into_par_iter()
         .map(|s| other_physics(500 + s))
