@@ -1,12 +1,13 @@
-//! A season refitted: 100,000 shots in 3,500 sessions of 20 players and 10 heads, boiled down to
-//! summaries, and the fit of these.
+//! A season refitted: shots boiled down to summaries, and the fit of these. The largest is one
+//! million shots in 35,000 sessions of 200 players and 50 heads.
 #![allow(missing_docs)] // the macro makes a public function
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
+use rayon::prelude::*;
 use std::hint::black_box;
 use std::time::Duration;
 use trimtab::club::Club;
-use trimtab::correction::{FitOptions, Season, SessionSummary, fit, summarise};
+use trimtab::correction::{FitOptions, Model, Season, SessionSummary, fit, summarise};
 use trimtab::flight::Conditions;
 use trimtab::physics::Physics;
 use trimtab::priors;
@@ -14,18 +15,24 @@ use trimtab::quantity::Measured;
 
 #[path = "../tests/stat_common/mod.rs"]
 mod stat_common;
+use stat_common::season::Plan;
 use stat_common::{Noise, build, driver, shots};
 
 const SESSIONS: usize = 3500;
+const PLAYERS: usize = 200;
+const HEADS: usize = 50;
+/// How many of the heads a player plays.
+const EACH: usize = 6;
 
 struct Logged {
-    names: [String; 3],
+    player: usize,
+    head: usize,
     date: String,
     club: Club,
     shots: Vec<Measured>,
 }
 
-/// Each session with a setting of its own: track, sleeve and hot melt.
+/// 100,000 shots; each session with a setting of its own: track, sleeve and hot melt.
 fn season(physics: &Physics) -> Vec<Logged> {
     (0..SESSIONS)
         .map(|j| {
@@ -34,16 +41,14 @@ fn season(physics: &Physics) -> Vec<Logged> {
             club.setting.tracks[0].position = noise.uniform();
             club.setting.clock = noise.below(8);
             club.setting.zones[noise.below(3)] = 0.004 * noise.below(3) as f64;
-            let (player, head) = (noise.below(20), noise.below(10));
+            let player = noise.below(PLAYERS);
+            let head = (7 * player + noise.below(EACH)) % HEADS;
             let mut centre = priors::player(&club.head).mean;
-            centre[0] += player as f64 * 0.3;
-            let n = 28 + usize::from(j % 7 < 4); // 100,000 in all
+            centre[0] += player as f64 * 0.03;
+            let n = 28 + usize::from(j % 7 < 4);
             Logged {
-                names: [
-                    format!("s{j}"),
-                    format!("player {player}"),
-                    format!("head {head}"),
-                ],
+                player,
+                head,
                 date: format!("2026-{:02}-{:02}", 1 + j % 12, 1 + j % 28),
                 shots: shots(&club, &centre, n, 1.0, physics, &mut noise),
                 club,
@@ -52,20 +57,40 @@ fn season(physics: &Physics) -> Vec<Logged> {
         .collect()
 }
 
-/// One after the other, as the command line does it.
-fn summaries(log: &[Logged], physics: &Physics) -> Vec<SessionSummary> {
-    log.iter()
-        .map(|s| {
-            let names = [
-                s.names[0].as_str(),
-                s.names[1].as_str(),
-                s.names[2].as_str(),
-            ];
-            let prior = priors::player(&s.club.head);
-            let air = Conditions::default();
-            summarise(names, &s.date, &s.shots, &s.club, &prior, physics, &air).expect("a setting")
-        })
+fn summary(s: &Logged, times: usize, physics: &Physics) -> SessionSummary {
+    let names = [
+        format!("s{times} {}", s.player),
+        format!("player {:03}", (s.player + 20 * times) % PLAYERS),
+        format!("head {:02}", s.head),
+    ];
+    let names = names.each_ref().map(String::as_str);
+    let prior = priors::player(&s.club.head);
+    let air = Conditions::default();
+    summarise(names, &s.date, &s.shots, &s.club, &prior, physics, &air).expect("a setting")
+}
+
+/// Every shot `times` times, under other names; sessions side by side, as the command line does it.
+fn summaries(log: &[Logged], times: usize, physics: &Physics) -> Vec<SessionSummary> {
+    (0..times * log.len())
+        .into_par_iter()
+        .map(|i| summary(&log[i % log.len()], i / log.len(), physics))
         .collect()
+}
+
+fn run(s: &[SessionSummary]) -> Model {
+    fit(s, None, Season::default(), 1, &FitOptions::default()).expect("a fit")
+}
+
+fn tell(name: &str, model: &Model) {
+    for m in &model.responses {
+        println!(
+            "{name}, {}: {} terms, {} steps, converged {}",
+            m.response,
+            m.coefficients.len(),
+            m.iterations,
+            m.converged
+        );
+    }
 }
 
 fn refit(c: &mut Criterion) {
@@ -73,28 +98,42 @@ fn refit(c: &mut Criterion) {
     let log = season(&physics);
     let count: usize = log.iter().map(|s| s.shots.len()).sum();
     assert_eq!(count, 100_000);
-    let small = summaries(&log, &physics);
-    let run = |s: &[SessionSummary]| {
-        fit(s, None, Season::default(), 1, &FitOptions::default()).expect("a fit")
-    };
-    let model = run(&small);
-    for m in &model.responses {
-        let n = m.coefficients.len();
-        println!(
-            "{}: {n} terms, {} iterations, converged {}",
-            m.response, m.iterations, m.converged
-        );
-    }
+    let small = summaries(&log, 1, &physics);
     let mut group = c.benchmark_group("refit");
     group
         .sample_size(10)
         .measurement_time(Duration::from_secs(8));
     group.throughput(Throughput::Elements(count as u64));
     group.bench_function("summaries of 100,000 shots", |b| {
-        b.iter(|| summaries(black_box(&log), &physics));
+        b.iter(|| summaries(black_box(&log), 1, &physics));
     });
+    tell("3,500 sessions", &run(&small));
     group.bench_function("fit of 3,500 sessions", |b| {
         b.iter(|| run(black_box(&small)))
+    });
+    for (name, each) in [("6 heads a player", EACH), ("50 heads a player", HEADS)] {
+        let plan = Plan {
+            players: PLAYERS,
+            heads: HEADS,
+            heads_each: each,
+            sessions: 35_000,
+            levers: vec![0, 1, 2, 3, 4, 6],
+            ..Plan::usual(1)
+        };
+        let (sessions, _) = plan.simulate();
+        // For tests/reference/ridge_time.py.
+        if let (EACH, Some(file)) = (each, std::env::var_os("TRIMTAB_ROWS")) {
+            std::fs::write(file, serde_json::to_vec(&sessions).expect("numbers")).expect("a file");
+        }
+        group.throughput(Throughput::Elements(sessions.len() as u64));
+        tell(name, &run(&sessions));
+        group.bench_function(format!("fit of 35,000 sessions, {name}"), |b| {
+            b.iter(|| run(black_box(&sessions)));
+        });
+    }
+    group.throughput(Throughput::Elements(10 * count as u64));
+    group.bench_function("1,000,000 shots, summaries and fit", |b| {
+        b.iter(|| run(&summaries(black_box(&log), 10, &physics)));
     });
     group.finish();
 }

@@ -1,6 +1,7 @@
 //! The learned correction against dense Gaussian conditioning, and against known effects.
 
 mod stat_common;
+use nalgebra::DVector;
 use stat_common::dense::Dense;
 use stat_common::season::{Plan, json};
 use stat_common::*;
@@ -17,6 +18,15 @@ fn fitted(sessions: &[SessionSummary], prior: Option<&Model>, widening: f64) -> 
         ..FitOptions::default()
     };
     fit(sessions, prior, Season::default(), 1, &options).expect("a fit")
+}
+
+/// Without reweighting: the dense path knows none.
+fn normal(sessions: &[SessionSummary]) -> Model {
+    let options = FitOptions {
+        heavy_tails: false,
+        ..FitOptions::default()
+    };
+    fit(sessions, None, Season::default(), 1, &options).expect("a fit")
 }
 
 /// Largest difference of means and of standard deviations, in standard deviations of the dense
@@ -42,7 +52,8 @@ fn alt_equals_dense_conditioning() {
         }
         .simulate();
         let all: Vec<&SessionSummary> = sessions.iter().collect();
-        let model = fitted(&sessions, None, 1.0);
+        let model = normal(&sessions);
+        let learned = model.learned();
         for (r, m) in model.responses.iter().enumerate() {
             let terms = Dense::terms(m, false);
             let d = Dense::prior(r, &terms, &m.components).given(r, &all, &m.components);
@@ -54,11 +65,19 @@ fn alt_equals_dense_conditioning() {
                 m.response
             );
             assert!(m.converged, "{}", m.response);
-            for i in 0..terms.len() {
-                for j in 0..=i {
-                    let unit = (d.cov[(i, i)] * d.cov[(j, j)]).sqrt();
-                    let off = (m.covariance_of(i, j) - d.cov[(i, j)]).abs() / unit;
-                    assert!(off < 1e-8, "{i} {j} {off:.1e}");
+            // All that a player's levers do, together with their covariances.
+            for pair in &m.posterior.pairs {
+                let (mean, cov) = d.local(r, &pair.player, &pair.head, &m.components);
+                let local = learned.local_of_all(&pair.player, &pair.head);
+                for change in [
+                    [1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+                    [2.0, 0.0, 0.0, -6.0, 1.0, 0.0, 0.0],
+                ] {
+                    let x = DVector::from_row_slice(&change);
+                    let effect = local.effect(&change);
+                    let sd = (x.dot(&(&cov * &x))).sqrt();
+                    assert!((effect.mean[r] - x.dot(&mean)).abs() < 1e-8 * sd);
+                    assert!((effect.sd[r] / (sd * m.inflation.sqrt()) - 1.0).abs() < 1e-8);
                 }
             }
         }
@@ -76,14 +95,19 @@ fn alt_scores_equal_leaving_each_session_out() {
     let (mut sessions, _) = plan.simulate();
     // One player on a head with a single session: nothing predicts it, so it is left out.
     sessions[0].player = "alone".into();
-    let model = fitted(&sessions, None, 1.0);
+    let model = normal(&sessions);
     let key = |s: &SessionSummary| (s.player.clone(), s.head.clone());
     let mut number: HashMap<(String, String), usize> = HashMap::new();
     for s in &sessions {
         *number.entry(key(s)).or_default() += 1;
     }
     for (r, m) in model.responses.iter().enumerate() {
-        let (mut squares, mut inside, mut n) = ([0.0; 2], 0.0, 0.0);
+        let (mut squares, mut logs, mut inside, mut n) = ([0.0; 3], [0.0; 3], 0.0, 0.0);
+        let rivals = [
+            (m.physics_components, m.score.physics),
+            (m.pooled_components, m.score.pooled),
+            (m.components, m.score.correction),
+        ];
         for (j, left) in sessions.iter().enumerate() {
             if number[&key(left)] < 2 {
                 continue;
@@ -92,33 +116,30 @@ fn alt_scores_equal_leaving_each_session_out() {
                 .filter(|i| *i != j)
                 .map(|i| &sessions[i])
                 .collect();
-            let mut errors = [0.0; 2];
-            let mut predicted = 0.0;
-            for (k, bare) in [true, false].into_iter().enumerate() {
-                let terms = Dense::terms(m, bare);
-                let prior = Dense::prior(r, &terms, &m.components);
-                let (mean, sd) = prior.foretells(r, left, &rest, &m.components);
-                errors[k] = left.mean[r] - mean;
-                predicted = sd;
-                squares[k] += errors[k].powi(2);
+            for (k, (c, _)) in rivals.iter().enumerate() {
+                let mut terms = Dense::terms(m, k == 0);
+                if k == 1 {
+                    terms.retain(|t| !matches!(t, Term::Player { .. } | Term::Build { .. }));
+                }
+                let (mean, sd) = Dense::prior(r, &terms, c).foretells(r, left, &rest, c);
+                let error = left.mean[r] - mean;
+                squares[k] += error.powi(2);
+                logs[k] += -0.5 * ((error / sd).powi(2) + (std::f64::consts::TAU * sd * sd).ln());
+                if k == 2 {
+                    inside += f64::from(u8::from(error.abs() <= Z80 * sd));
+                }
             }
-            inside += f64::from(u8::from(errors[1].abs() <= Z80 * predicted));
             n += 1.0;
         }
-        let [physics, correction] = squares.map(|s: f64| (s / n).sqrt());
-        println!(
-            "{}: physics {physics:.4}, correction {correction:.4}",
-            m.response
-        );
-        let close = |a: f64, b: f64| (a / b - 1.0).abs() < 1e-8;
-        assert!(
-            close(m.score.rmse_physics, physics),
-            "{} {physics}",
-            m.score.rmse_physics
-        );
-        assert!(close(m.score.rmse_correction, correction), "{correction}");
+        let close = |a: f64, b: f64| (a / b - 1.0).abs() < 1e-7;
+        for (k, (_, score)) in rivals.iter().enumerate() {
+            let (rmse, log) = ((squares[k] / n).sqrt(), logs[k] / n);
+            println!("{} {k}: rmse {rmse:.4}, log score {log:.4}", m.response);
+            assert!(close(score.rmse, rmse), "{} {rmse}", score.rmse);
+            assert!(close(score.log_score, log), "{} {log}", score.log_score);
+        }
         assert_eq!(m.score.sessions as f64, n);
-        assert!((m.score.coverage_80 - inside / n).abs() < 1e-12);
+        assert!((m.score.correction.coverage[1] - inside / n).abs() < 1e-12);
     }
     assert!(model.responses[0].score.sessions < sessions.len());
 }
@@ -147,21 +168,33 @@ fn inv_order_of_sessions() {
 }
 
 /// A lever that was never varied keeps its prior: no coefficient, no mean, and the prior's spread,
-/// widened by what a player and a head may add.
+/// widened by what a player and a head may add and by the stated factor.
 #[test]
 fn inv_an_unvaried_lever_keeps_its_prior() {
     let (sessions, _) = Plan::usual(9).simulate();
     let model = fitted(&sessions, None, 1.0);
+    let pair = &model.responses[0].posterior.pairs[0];
+    let local = model.learned().local_of_all(&pair.player, &pair.head);
     let (never, varied) = (5, 4);
+    let unit = |f: usize| std::array::from_fn(|i| f64::from(u8::from(i == f)));
     for (r, m) in model.responses.iter().enumerate() {
-        let (mean, cov) = m.local(r, "player 0", "head 0");
         let c = &m.components;
         let scale = priors::response()[r];
-        let factor = 1.0 + c.player_factor.powi(2) + c.head_factor.powi(2);
-        assert_eq!(mean[never], 0.0);
-        assert!((cov[never][never] / (scale[never].powi(2) * factor) - 1.0).abs() < 1e-12);
-        assert!(cov[varied][varied] < 0.5 * scale[varied].powi(2) * factor);
+        let factor = 1.0 + c.player_factor.powi(2) + c.head_factor.powi(2) + c.build_factor.powi(2);
+        let factor = factor * m.inflation;
+        let (idle, moved) = (local.effect(&unit(never)), local.effect(&unit(varied)));
+        assert!(idle.mean[r].abs() < 1e-12 * scale[never]);
+        let prior = scale.map(|s| s * factor.sqrt());
+        let ratio = idle.sd[r] / prior[never];
+        assert!((ratio - 1.0).abs() < 1e-9, "{ratio}");
+        assert!(moved.sd[r] < 0.7 * prior[varied]);
     }
+    assert!(
+        model
+            .data
+            .never_moved
+            .contains(&FEATURES[never].to_string())
+    );
 }
 
 /// An unknown player's effect is the shared one, and its variance is wider.
@@ -184,7 +217,9 @@ fn inv_unknown_players_are_less_certain() {
     let m = &model.responses[3];
     let feature = FEATURES[0].to_string();
     let shared = coefficient(m, &Term::Shared { feature }).mean;
-    assert!((m.local(3, "nobody", "none").0[0] - shared).abs() < 1e-12);
+    let nobody = model.learned().local_of_all("nobody", "none");
+    let one = nobody.effect(&[1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]).mean[3];
+    assert!((one - shared).abs() < 1e-8, "{one} {shared}");
     assert!(model.responses.iter().filter(|m| m.in_use).count() >= 3);
 }
 

@@ -14,8 +14,10 @@ use std::collections::BTreeSet;
 use trimtab::correction::{FitOptions, Model, Season, SessionSummary, Term, fit};
 
 fn fitted(sessions: &[SessionSummary], prior: Option<&Model>, widening: f64) -> Model {
+    // Without reweighting: the dense path knows none.
     let options = FitOptions {
         widening,
+        heavy_tails: false,
         ..FitOptions::default()
     };
     fit(sessions, prior, Season::default(), 1, &options).expect("a fit")

@@ -5,12 +5,20 @@ use super::context::{Context, fitted, model};
 use crate::bench::Bench;
 use crate::bench::store::{SessionFilter, SessionInfo};
 use crate::club::FEATURES;
-use crate::correction::{FitOptions, Model, Season, SessionSummary, fit, summarise, worths};
+use crate::correction::{
+    FitOptions, GroundGradient, Model, Season, SessionSummary, fit_scored, ground_gradient,
+    summarise, worths,
+};
+use crate::flight::Conditions;
+use crate::hand::Hand;
+use crate::head::SettingError;
+use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
 use crate::quantity::Measured;
 use crate::report::{LearnedReport, LeverWorth, lever_worths};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
@@ -74,10 +82,16 @@ impl Refit {
             widening: self.widening,
             ..FitOptions::default()
         };
-        let fitted_model = fit(&summaries, prior.as_ref(), season, version, &options)?;
+        let mut scored = fit_scored(&summaries, prior.as_ref(), season, version, &options)?;
+        let pairs = pairs(&bench, &summaries, &physics)?;
+        let gradients: BTreeMap<(&str, &str), GroundGradient> = (pairs.iter())
+            .map(|p| ((p.player.as_str(), p.head.as_str()), p.gradient(&physics)))
+            .collect();
+        scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
+        let fitted_model = scored.model;
         let report = LearnedReport::new(
             &fitted_model,
-            levers(&bench, &fitted_model, &summaries, &physics)?,
+            levers(&pairs, &fitted_model, prior.as_ref(), &physics),
         );
         if !self.dry_run {
             let body = serde_json::to_value(&fitted_model)
@@ -106,7 +120,17 @@ impl Refit {
     }
 }
 
-/// Streams the log, session by session: at any time one session's shots are in memory.
+/// Shots that are held in memory at most before they are boiled down, give or take a session.
+const AT_ONCE: usize = 8192;
+
+/// A session as it comes from the log.
+struct Logged {
+    info: SessionInfo,
+    shots: Vec<Measured>,
+}
+
+/// Streams the log, session by session: a few thousand shots are in memory at any time, and the
+/// sessions among them are boiled down side by side.
 fn summaries(
     bench: &Bench,
     filter: &SessionFilter,
@@ -116,45 +140,59 @@ fn summaries(
     let total = bench.sessions(filter)?.len() as u64;
     let progress = Progress::new(total);
     let mut out = Vec::new();
-    let mut shots: Vec<Measured> = Vec::new();
-    let mut current: Option<SessionInfo> = None;
+    let mut batch: Vec<Logged> = Vec::new();
+    let mut held = 0;
     let mut failed: Option<Failure> = None;
-    let mut close = |info: &SessionInfo, shots: &[Measured]| -> Result<(), Failure> {
-        if !clubs.contains_key(&info.build) {
-            clubs.insert(info.build.clone(), fitted(bench, Some(&info.build), None)?);
+    let mut close = |batch: &mut Vec<Logged>| -> Result<(), Failure> {
+        for s in batch.iter() {
+            if !clubs.contains_key(&s.info.build) {
+                let who = fitted(bench, Some(&s.info.build), None)?;
+                clubs.insert(s.info.build.clone(), who);
+            }
         }
-        let who = &clubs[&info.build];
-        out.push(summarise(
-            [&info.name, &info.player, &info.head],
-            &info.date.to_string(),
-            shots,
-            &who.club,
-            &who.prior,
-            physics,
-            &info.hand.turn(info.meta.conditions()),
-        )?);
-        progress.step();
+        let done = batch
+            .par_iter()
+            .map(|Logged { info, shots }| {
+                let who = &clubs[&info.build];
+                summarise(
+                    [&info.name, &info.player, &info.head],
+                    &info.date.to_string(),
+                    shots,
+                    &who.club,
+                    &who.prior,
+                    physics,
+                    &info.hand.turn(info.meta.conditions()),
+                )
+            })
+            .collect::<Result<Vec<SessionSummary>, SettingError>>()?;
+        progress.step(done.len() as u64);
+        out.extend(done);
+        batch.clear();
         Ok(())
     };
     bench.each_shot(filter, |info, _, measured| {
         if failed.is_some() {
             return;
         }
-        if current.as_ref().is_none_or(|c| c.id != info.id) {
-            if let Some(done) = &current {
-                failed = close(done, &shots).err();
+        if batch.last().is_none_or(|s| s.info.id != info.id) {
+            if held >= AT_ONCE {
+                failed = close(&mut batch).err();
+                held = 0;
             }
-            shots.clear();
-            current = Some(info.clone());
+            batch.push(Logged {
+                info: info.clone(),
+                shots: Vec::new(),
+            });
         }
-        shots.push(info.hand.turn(*measured));
+        if let Some(last) = batch.last_mut() {
+            last.shots.push(info.hand.turn(*measured));
+            held += 1;
+        }
     })?;
     if let Some(f) = failed {
         return Err(f);
     }
-    if let Some(done) = &current {
-        close(done, &shots)?;
-    }
+    close(&mut batch)?;
     Ok(out)
 }
 
@@ -178,21 +216,37 @@ impl Progress {
         }
     }
 
-    fn step(&self) {
+    fn step(&self, sessions: u64) {
         if self.bar.is_hidden() && self.since.elapsed() > Duration::from_secs(1) {
             self.bar.set_draw_target(ProgressDrawTarget::stderr());
         }
-        self.bar.inc(1);
+        self.bar.inc(sessions);
     }
 }
 
-/// What each lever is worth to each player on each head of the season.
-fn levers(
+/// A player with a head of the season, with the latest build of the two.
+struct Played {
+    player: String,
+    head: String,
+    hand: Hand,
+    striker: Striker,
+    delivery: Delivery,
+    /// Which features the log has varied.
+    seen: [bool; FEATURES.len()],
+}
+
+impl Played {
+    fn gradient(&self, physics: &Physics) -> GroundGradient {
+        let range = physics.range(&Conditions::default());
+        ground_gradient(&self.striker, &self.delivery, physics, &range)
+    }
+}
+
+fn pairs(
     bench: &Bench,
-    model: &Model,
     summaries: &[SessionSummary],
     physics: &Physics,
-) -> Result<Vec<LeverWorth>, Failure> {
+) -> Result<Vec<Played>, Failure> {
     let mut pairs: BTreeMap<(String, String), [bool; FEATURES.len()]> = BTreeMap::new();
     for s in summaries {
         let seen = pairs.entry((s.player.clone(), s.head.clone())).or_default();
@@ -201,28 +255,54 @@ fn levers(
         }
     }
     let mut out = Vec::new();
-    for ((player, head), seen) in &pairs {
-        let of_player = bench.builds_of(player, None)?;
+    for ((player, head), seen) in pairs {
+        let of_player = bench.builds_of(&player, None)?;
         let mut who = None;
         for name in of_player.iter().rev() {
             let f = fitted(bench, Some(name), None)?;
-            if f.build.head == *head {
+            if f.build.head == head {
                 who = Some(f);
                 break;
             }
         }
         let Some(who) = who else { continue };
-        let striker = physics.striker(&who.club.head, &who.club.setting, &who.club.setting)?;
-        let delivery = crate::impact::Delivery::from_vector(&who.prior.mean);
-        let range = physics.range(&crate::flight::Conditions::default());
-        let w = worths(
-            &striker,
-            &delivery,
-            physics,
-            &range,
-            &model.local(player, head),
-        );
-        out.extend(lever_worths(player, head, who.hand(), &w, seen));
+        out.push(Played {
+            hand: who.hand(),
+            striker: physics.striker(&who.club.head, &who.club.setting, &who.club.setting)?,
+            delivery: Delivery::from_vector(&who.prior.mean),
+            player,
+            head,
+            seen,
+        });
     }
     Ok(out)
+}
+
+/// What each lever is worth to each player on each head of the season, and was by the model before.
+fn levers(
+    pairs: &[Played],
+    model: &Model,
+    last: Option<&Model>,
+    physics: &Physics,
+) -> Vec<LeverWorth> {
+    let (now, then) = (model.learned(), last.map(Model::learned));
+    let range = physics.range(&Conditions::default());
+    pairs
+        .par_iter()
+        .flat_map_iter(|p| {
+            let at = |m: &crate::correction::Learned| {
+                let local = m.local(&p.player, &p.head);
+                worths(&p.striker, &p.delivery, physics, &range, &local)
+            };
+            let before = then.as_ref().map(at);
+            lever_worths(
+                &p.player,
+                &p.head,
+                p.hand,
+                &at(&now),
+                before.as_ref(),
+                &p.seen,
+            )
+        })
+        .collect()
 }

@@ -1,32 +1,74 @@
-//! The fit of all responses: options, checks, and what the model has seen.
+//! The fit of all responses: hyper-parameters, checks, and what the model has seen.
 
-use super::columns::visit_of;
-use super::model::{Components, DataSeen, FORMAT, Model, Season};
-use super::regression::Problem;
-use super::{RESPONSES, SessionSummary};
+use super::held_out::noise_correlation;
+use super::identify::identify;
+use super::model::{DataSeen, FORMAT, Model, Season};
+use super::regression::Regression;
+use super::rows::Layout;
+use super::score::HeldOut;
+use super::{Components, RESPONSES, SessionSummary};
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 
-/// Options of a fit.
+/// Which effects a model has beside the shared ones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Effects {
+    /// What a player adds to a lever.
+    pub players: bool,
+    /// What a head adds to it.
+    pub heads: bool,
+    /// What a player on this very head adds to it.
+    pub builds: bool,
+}
+
+/// Hyper-parameters of a fit, see also [`Correction`](super::Correction).
 #[derive(Debug, Clone, PartialEq)]
 pub struct FitOptions {
     /// By what factor the covariance of last season's posterior is widened before it serves as
     /// this season's prior: players and their swings change over a winter. Stated, not estimated.
     pub widening: f64,
-    /// Most iterations of EM.
+    /// Most Newton steps in the search for the variance components.
     pub max_iterations: usize,
     /// Variance components that are taken as known, in the order of `RESPONSES`; without them they
     /// are estimated.
     pub fixed: Option<[Components; 5]>,
+    /// The effects of the model.
+    pub effects: Effects,
+    /// Whether sessions that are far off lose weight. The weights are those of a t with four
+    /// degrees of freedom beyond two standard deviations, from each session's distance to what all
+    /// others foretell; given the weights everything is exact, their own uncertainty is left out.
+    pub heavy_tails: bool,
 }
 
 impl Default for FitOptions {
     fn default() -> Self {
         FitOptions {
             widening: 1.5,
-            max_iterations: 500,
+            max_iterations: 100,
             fixed: None,
+            effects: Effects {
+                players: true,
+                heads: true,
+                builds: true,
+            },
+            heavy_tails: true,
         }
+    }
+}
+
+impl FitOptions {
+    pub(super) fn check(&self) -> Result<(), FitError> {
+        let fail = |why: &str| Err(FitError::Option(why.into()));
+        if !(self.widening.is_finite() && self.widening >= 1.0) || self.max_iterations == 0 {
+            return fail("widening must be a finite number of at least 1, iterations at least 1");
+        }
+        if !self.fixed.iter().flatten().all(Components::usable) {
+            return fail(
+                "fixed components must be finite, the shot-to-shot spread positive, the others \
+                 not negative",
+            );
+        }
+        Ok(())
     }
 }
 
@@ -47,6 +89,25 @@ pub enum FitError {
     Option(String),
 }
 
+impl From<linfa::Error> for FitError {
+    fn from(e: linfa::Error) -> FitError {
+        FitError::Option(e.to_string())
+    }
+}
+
+/// A model with what it was scored on, to be scored on the ground too.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Scored {
+    /// The model.
+    pub model: Model,
+    /// Player and head of each session, by the index of [`HeldOut::session`].
+    pub sessions: Vec<(String, String)>,
+    /// Of each response: sessions foretold by all others.
+    pub left_out: Vec<Vec<HeldOut>>,
+    /// Of each response: sessions foretold by earlier ones.
+    pub forward: Vec<Vec<HeldOut>>,
+}
+
 /// Fits the correction to session summaries, with last season's model as prior if there is one.
 ///
 /// The order of the sessions does not matter: they are put in order by name first, so that the
@@ -61,31 +122,27 @@ pub fn fit(
     version: u32,
     options: &FitOptions,
 ) -> Result<Model, FitError> {
-    if sessions.is_empty() {
+    Ok(fit_scored(sessions, prior, season, version, options)?.model)
+}
+
+/// The same with the errors of the held-out sessions.
+///
+/// # Errors
+/// As for [`fit`].
+pub fn fit_scored<'a>(
+    sessions: impl IntoIterator<Item = &'a SessionSummary>,
+    prior: Option<&'a Model>,
+    season: Season,
+    version: u32,
+    options: &FitOptions,
+) -> Result<Scored, FitError> {
+    options.check()?;
+    let layout = Layout::new(sessions, prior);
+    if layout.sessions.is_empty() {
         return Err(FitError::NoSessions);
     }
-    if !(options.widening.is_finite() && options.widening >= 1.0) || options.max_iterations == 0 {
-        return Err(FitError::Option(
-            "widening must be a finite number of at least 1, iterations at least 1".into(),
-        ));
-    }
-    if !options.fixed.iter().flatten().all(Components::usable) {
-        return Err(FitError::Option(
-            "fixed components must be finite, factors and the shot-to-shot spread positive, the \
-             others not negative"
-                .into(),
-        ));
-    }
-    let mut sessions: Vec<&SessionSummary> = sessions.iter().collect();
-    sessions.sort_by(|a, b| {
-        visit_of(a)
-            .cmp(&visit_of(b))
-            .then(a.session.cmp(&b.session))
-    });
-    for s in &sessions {
-        let all = s
-            .features
-            .iter()
+    for s in &layout.sessions {
+        let all = (s.features.iter())
             .chain(&s.mean)
             .chain(&s.variance)
             .chain(&s.count);
@@ -93,39 +150,50 @@ pub fn fit(
             return Err(FitError::NotFinite(s.session.clone()));
         }
     }
-    let responses = (0..RESPONSES.len())
-        .into_par_iter()
-        .map(|r| {
-            let rows: Vec<&SessionSummary> = sessions
-                .iter()
-                .copied()
-                .filter(|s| s.count[r] > 0.0)
-                .collect();
-            let last = prior.and_then(|m| m.responses.get(r));
-            Problem::new(r, &rows, last, options).solve(options)
-        })
-        .collect::<Result<Vec<_>, _>>()?;
-    Ok(Model {
-        format: FORMAT,
-        version,
-        season,
-        data: data_seen(&sessions),
-        responses,
+    let (fitted, data) = rayon::join(
+        || {
+            (0..RESPONSES.len())
+                .into_par_iter()
+                .map(|r| Regression::new(r, &layout, prior, options))
+                .collect::<Result<Vec<_>, _>>()
+        },
+        || data_seen(&layout),
+    );
+    let fitted = fitted?;
+    let names = |s: &&SessionSummary| (s.player.clone(), s.head.clone());
+    Ok(Scored {
+        model: Model {
+            format: FORMAT,
+            version,
+            season,
+            data,
+            noise_correlation: noise_correlation(&fitted, layout.sessions.len()),
+            responses: fitted.iter().map(|f| f.model(&layout)).collect(),
+            ground: vec![],
+        },
+        sessions: layout.sessions.iter().map(names).collect(),
+        left_out: fitted.iter().map(|f| f.left_out.clone()).collect(),
+        forward: fitted.into_iter().map(|f| f.forward).collect(),
     })
 }
 
-fn data_seen(sessions: &[&SessionSummary]) -> DataSeen {
+fn data_seen(layout: &Layout<'_>) -> DataSeen {
+    let mut sessions = layout.sessions.clone();
+    sessions.sort_by_key(|s| (&s.date, &s.player, &s.head, &s.session));
     let mut hash = Sha256::new();
-    for s in sessions {
+    for s in &sessions {
         hash.update(serde_json::to_vec(s).expect("finite numbers and strings"));
     }
+    let levers = identify(layout);
+    let date = |s: Option<&&SessionSummary>| s.map_or_else(String::new, |s| s.date.clone());
     DataSeen {
         sessions: sessions.len(),
         shots: sessions.iter().map(|s| s.shots).sum(),
-        first_date: sessions
-            .first()
-            .map_or_else(String::new, |s| s.date.clone()),
-        last_date: sessions.last().map_or_else(String::new, |s| s.date.clone()),
+        first_date: date(sessions.first()),
+        last_date: date(sessions.last()),
         digest: hash.finalize().iter().map(|b| format!("{b:02x}")).collect(),
+        never_moved: levers.never_moved,
+        moved_together: levers.moved_together,
+        condition_index: levers.condition_index,
     }
 }

@@ -1,15 +1,17 @@
-//! A fitted correction: coefficients with their covariance, variance components, scores and
-//! provenance. It is a plain value that is saved as JSON, and it answers one question: what does a
-//! change of the levers do beyond the physics, for this player and head, and how sure is that?
+//! A fitted correction: effects with their information, variance components, scores and
+//! provenance. It is a plain value that is saved as JSON; what it says of a player with a head is
+//! asked of [`Model::learned`].
 
-use super::RESPONSES;
-use super::score::Score;
-use crate::club::FEATURES;
-use crate::priors;
+use super::learned::{Learned, Local};
+use super::score::{GroundScore, Score};
+use super::{M7, V7};
 use serde::{Deserialize, Serialize};
 
 /// Version of the model file's format.
-pub const FORMAT: u32 = 1;
+pub const FORMAT: u32 = 2;
+
+/// Factor on the prior scale for what players and heads add, before any data.
+pub(super) const GROUP_FACTOR: f64 = 0.7;
 
 /// What a coefficient belongs to.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -29,6 +31,15 @@ pub enum Term {
     },
     /// What a head adds to it.
     Head {
+        /// Name of the head.
+        head: String,
+        /// Name of the feature.
+        feature: String,
+    },
+    /// What a player on this very head adds to it.
+    Build {
+        /// Name of the player.
+        player: String,
         /// Name of the head.
         head: String,
         /// Name of the feature.
@@ -65,7 +76,7 @@ pub struct Coefficient {
 }
 
 /// Variance components of one response, as standard deviations in the response's unit.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Components {
     /// Shot to shot.
     pub shot_sd: f64,
@@ -77,16 +88,105 @@ pub struct Components {
     pub player_factor: f64,
     /// Head against shared effects, as a factor on the prior scale.
     pub head_factor: f64,
+    /// A player on one head against the sum of the others, as a factor on the prior scale.
+    pub build_factor: f64,
 }
 
 impl Components {
     /// Whether a fit can take these as known.
     pub(super) fn usable(&self) -> bool {
-        let positive = [self.shot_sd, self.player_factor, self.head_factor];
-        let others = [self.visit_sd, self.session_sd];
-        positive.iter().all(|v| v.is_finite() && *v > 0.0)
+        let others = [
+            self.visit_sd,
+            self.session_sd,
+            self.player_factor,
+            self.head_factor,
+            self.build_factor,
+        ];
+        self.shot_sd.is_finite()
+            && self.shot_sd > 0.0
             && others.iter().all(|v| v.is_finite() && *v >= 0.0)
     }
+}
+
+/// A player or a head, with the prior standard deviation of its effect of each feature; 0 where
+/// no data spoke of it yet.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Group {
+    /// Name.
+    pub name: String,
+    /// Prior standard deviations in the order of the features.
+    pub prior_sd: [f64; 7],
+}
+
+/// What the sessions of a player with a head said of the effects of the features.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PairInformation {
+    /// Name of the player.
+    pub player: String,
+    /// Name of the head.
+    pub head: String,
+    /// Prior standard deviations of what the two add together, as in [`Group`].
+    pub prior_sd: [f64; 7],
+    /// Information, the intercept eliminated: lower triangle by rows.
+    pub information: Vec<f64>,
+    /// Information times estimate.
+    pub vector: [f64; 7],
+}
+
+/// The posterior of all effects as information: the prior's standard deviations and a 7 by 7
+/// matrix for each pair. It adds up; the covariance of thousands of effects follows from it.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Posterior {
+    /// Prior standard deviations of the shared effects, as in [`Group`].
+    pub shared_prior_sd: [f64; 7],
+    /// Players, by name.
+    pub players: Vec<Group>,
+    /// Heads, by name.
+    pub heads: Vec<Group>,
+    /// Pairs, by names.
+    pub pairs: Vec<PairInformation>,
+}
+
+/// Lower triangle by rows.
+pub(super) fn pack(m: &M7) -> Vec<f64> {
+    (0..7)
+        .flat_map(|i| (0..=i).map(move |j| (i, j)))
+        .map(|ij| m[ij])
+        .collect()
+}
+
+/// The symmetric matrix of a lower triangle by rows; what is missing is zero.
+pub(super) fn unpack(packed: &[f64]) -> M7 {
+    M7::from_fn(|i, j| {
+        let (i, j) = (i.max(j), i.min(j));
+        packed.get(i * (i + 1) / 2 + j).copied().unwrap_or(0.0)
+    })
+}
+
+/// A change of a player's response between the halves of the season.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Drift {
+    /// Name of the player.
+    pub player: String,
+    /// Name of the feature.
+    pub feature: String,
+    /// Late minus early effect of a unit of the feature.
+    pub mean: f64,
+    /// Its standard deviation.
+    pub sd: f64,
+}
+
+/// A session that the fit believed less than others.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Flag {
+    /// Name of the session.
+    pub session: String,
+    /// Its mean less what all other sessions foretell.
+    pub error: f64,
+    /// Standard deviation that this should have.
+    pub sd: f64,
+    /// The weight that it kept, 0 to 1.
+    pub weight: f64,
 }
 
 /// The correction of one response.
@@ -96,18 +196,33 @@ pub struct ResponseModel {
     pub response: String,
     /// Whether proposals use it: it beat bare physics on held-out sessions beyond noise.
     pub in_use: bool,
-    /// Held-out score.
+    /// Each session foretold by all others.
     pub score: Score,
+    /// Sessions foretold by earlier ones only.
+    pub forward: Score,
     /// Variance components.
     pub components: Components,
-    /// Whether EM settled.
+    /// Standard deviations of their logarithms; 0 where they were given.
+    pub components_log_sd: Components,
+    /// By what factor the variances of effects are widened because the components are estimated.
+    /// The coefficients' own standard deviations are those for given components.
+    pub inflation: f64,
+    /// Components of bare physics, the model without any effect, which the scores are against.
+    pub physics_components: Components,
+    /// Those of the model with shared and head effects only.
+    pub pooled_components: Components,
+    /// Whether the search settled.
     pub converged: bool,
-    /// Iterations of EM.
+    /// Newton steps.
     pub iterations: usize,
-    /// The coefficients.
+    /// The coefficients that data speak of.
     pub coefficients: Vec<Coefficient>,
-    /// Posterior covariance, lower triangle by rows.
-    pub covariance: Vec<f64>,
+    /// Their posterior.
+    pub posterior: Posterior,
+    /// Sessions that lost at least a third of their weight.
+    pub flagged: Vec<Flag>,
+    /// How the players' responses changed over the season.
+    pub drift: Vec<Drift>,
 }
 
 /// What a model has seen.
@@ -123,6 +238,12 @@ pub struct DataSeen {
     pub last_date: String,
     /// SHA-256 of the session summaries, so that the same data can be told.
     pub digest: String,
+    /// Features that no session moved.
+    pub never_moved: Vec<String>,
+    /// Features that were moved only together, so that their effects can't be told apart.
+    pub moved_together: Vec<Vec<String>>,
+    /// Largest condition index of the levers: above 30 some cannot be told apart.
+    pub condition_index: f64,
 }
 
 /// Name and moment of a fit, given by the caller: the library has no clock.
@@ -149,146 +270,26 @@ pub struct Model {
     pub data: DataSeen,
     /// One for each response.
     pub responses: Vec<ResponseModel>,
-}
-
-/// What a change of features does beyond the physics, in the units of `RESPONSES`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Effect {
-    /// Mean.
-    pub mean: [f64; 5],
-    /// Standard deviation; errors of different responses are taken as independent.
-    pub sd: [f64; 5],
-}
-
-/// Factor on the prior scale for what players and heads add, before any data.
-pub(super) const GROUP_FACTOR: f64 = 0.7;
-
-/// The correction as seen from one player and head: linear in a change of features.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Local {
-    /// `[response][feature]`.
-    mean: [[f64; K]; 5],
-    /// `[response][feature][feature]`.
-    covariance: [[[f64; K]; K]; 5],
-}
-
-const K: usize = FEATURES.len();
-
-impl Local {
-    /// No learned effect, with the prior's uncertainty: bare physics.
-    pub fn unlearned() -> Local {
-        let scales = priors::response();
-        let inflate = 1.0 + 2.0 * GROUP_FACTOR * GROUP_FACTOR;
-        Local {
-            mean: [[0.0; K]; 5],
-            covariance: std::array::from_fn(|r| {
-                std::array::from_fn(|f| {
-                    std::array::from_fn(|g| {
-                        if f == g {
-                            inflate * scales[r][f].powi(2)
-                        } else {
-                            0.0
-                        }
-                    })
-                })
-            }),
-        }
-    }
-
-    /// What a change of features does beyond the physics.
-    pub fn effect(&self, change: &[f64; K]) -> Effect {
-        let mut out = Effect {
-            mean: [0.0; 5],
-            sd: [0.0; 5],
-        };
-        for r in 0..5 {
-            let mut var = 0.0;
-            for f in 0..K {
-                out.mean[r] += change[f] * self.mean[r][f];
-                for g in 0..K {
-                    var += change[f] * change[g] * self.covariance[r][f][g];
-                }
-            }
-            out.sd[r] = var.max(0.0).sqrt();
-        }
-        out
-    }
+    /// Correlations between the responses of what sessions are off by.
+    pub noise_correlation: [[f64; 5]; 5],
+    /// Scores where the ball lands, if they were computed.
+    pub ground: Vec<GroundScore>,
 }
 
 impl Model {
+    /// The model made ready to answer: factors the posterior once.
+    pub fn learned(&self) -> Learned {
+        Learned::new(self)
+    }
+
     /// The correction for a player on a head; a response that is not in use stays bare physics.
     /// Players and heads that the model has not seen get the shared effect with a wider interval.
     pub fn local(&self, player: &str, head: &str) -> Local {
-        let mut out = Local::unlearned();
-        for (r, response) in self.responses.iter().enumerate().take(RESPONSES.len()) {
-            if response.in_use {
-                (out.mean[r], out.covariance[r]) = response.local(r, player, head);
-            }
-        }
-        out
+        self.learned().local(player, head)
     }
 }
 
-impl ResponseModel {
-    /// Mean and covariance of the effect of each feature for a player on a head, whether the
-    /// response is in use or not.
-    pub fn local(&self, response: usize, player: &str, head: &str) -> ([f64; K], [[f64; K]; K]) {
-        let scale = priors::response()[response];
-        let find = |term: Term| self.coefficients.iter().position(|k| k.term == term);
-        let mut columns: [Vec<usize>; K] = Default::default();
-        let (mut mean, mut covariance) = ([0.0; K], [[0.0; K]; K]);
-        for (f, name) in FEATURES.iter().enumerate() {
-            let feature = (*name).to_string();
-            let terms = [
-                (
-                    Term::Shared {
-                        feature: feature.clone(),
-                    },
-                    1.0,
-                ),
-                (
-                    Term::Player {
-                        player: player.into(),
-                        feature: feature.clone(),
-                    },
-                    self.components.player_factor,
-                ),
-                (
-                    Term::Head {
-                        head: head.into(),
-                        feature,
-                    },
-                    self.components.head_factor,
-                ),
-            ];
-            for (term, factor) in terms {
-                match find(term) {
-                    Some(i) => {
-                        columns[f].push(i);
-                        mean[f] += self.coefficients[i].mean;
-                    }
-                    None => covariance[f][f] += (scale[f] * factor).powi(2),
-                }
-            }
-        }
-        for f in 0..K {
-            for g in 0..K {
-                for &i in &columns[f] {
-                    for &j in &columns[g] {
-                        covariance[f][g] += self.covariance_of(i, j);
-                    }
-                }
-            }
-        }
-        (mean, covariance)
-    }
-
-    /// Posterior covariance of two coefficients.
-    pub fn covariance_of(&self, i: usize, j: usize) -> f64 {
-        let (i, j) = (i.max(j), i.min(j));
-        self.covariance
-            .get(i * (i + 1) / 2 + j)
-            .copied()
-            .unwrap_or(f64::NAN)
-    }
+/// Prior standard deviations where data spoke, else 0.
+pub(super) fn where_seen(sd: &V7, seen: &[bool; 7]) -> [f64; 7] {
+    std::array::from_fn(|f| if seen[f] { sd[f] } else { 0.0 })
 }

@@ -1,272 +1,398 @@
-//! One response's regression: rows, noise, prior, posterior, and the least-squares path.
+//! One response from start to end: search, coefficients, rivals, scores.
 
-use super::columns::{columns, entry, inherit, prior_scale, siblings, visits};
-use super::components::{COMPONENT_WEIGHT, SESSION_SD, VISIT_SD};
-use super::fit::{FitError, FitOptions};
-use super::model::{Components, GROUP_FACTOR, ResponseModel, Term};
-use super::{RESPONSES, SessionSummary};
-use linfa::Dataset;
-use linfa::traits::Fit;
-use linfa_linear::LinearRegression;
-use nalgebra::{DMatrix, DVector};
-use ndarray::{Array1, Array2};
-use std::ops::Range;
+use super::components::{COMPONENT_WEIGHT, Found, Problem, VISIT_SD, start};
+use super::drift::drift;
+use super::fit::{Effects, FitError, FitOptions};
+use super::held_out::{forward, left_out};
+use super::model::{
+    Coefficient, Components, Flag, Group, Model, PairInformation, Posterior, ResponseModel, Term,
+    pack, where_seen,
+};
+use super::prior::Prior;
+use super::rows::{Layout, Rows};
+use super::score::{HeldOut, Score};
+use super::{RESPONSES, SessionSummary, V7};
+use crate::club::FEATURES;
 
-/// One response's regression.
-pub(super) struct Problem {
-    pub(super) r: usize,
-    pub(super) terms: Vec<Term>,
-    /// Design, a row for each session: column and value of what is not zero, some two dozen of
-    /// what may be many hundreds.
-    pub(super) x: Vec<Vec<(usize, f64)>>,
-    pub(super) y: DVector<f64>,
-    /// Effective number of shots of each session.
-    pub(super) n: DVector<f64>,
-    /// Rows of each visit.
-    pub(super) visits: Vec<Range<usize>>,
-    /// Other sessions of the same player and head.
-    pub(super) siblings: Vec<usize>,
-    /// Scale of each column's prior before the group factor.
-    pub(super) scale: DVector<f64>,
-    /// Prior mean and, for the columns that last season's model covers, its widened precision.
-    pub(super) prior_mean: DVector<f64>,
-    pub(super) inherited: Option<(Vec<usize>, DMatrix<f64>)>,
-    pub(super) shot_var: f64,
-    pub(super) start: Components,
+/// Weight below which a session is named.
+const FLAGGED: f64 = 0.5;
+
+/// Which features data speak of.
+type Seen = [bool; 7];
+
+/// One response, fitted, with the models that it is measured against.
+pub(super) struct Regression {
+    pub r: usize,
+    pub problem: Problem,
+    pub found: Found,
+    /// Bare physics and the model without players.
+    pub bare: (Problem, Found),
+    pub pooled: (Problem, Found),
+    pub left_out: Vec<HeldOut>,
+    pub forward: Vec<HeldOut>,
+    /// Prior standard deviations of shared, player, head and pair effects, marginally.
+    before: Marginal,
+    seen: [Vec<Seen>; 4],
+    drift: Vec<super::model::Drift>,
+    inflation: f64,
+    log_sd: Components,
+    /// Share of noise in held-out errors.
+    pub noise_share: f64,
 }
 
-impl Problem {
-    pub(super) fn new(
+/// Standard deviations of the parts.
+struct Marginal {
+    shared: V7,
+    groups: [Vec<V7>; 3],
+}
+
+/// Pooled variance from shot to shot, with a guess of four times a day's spread.
+fn shot_variance(r: usize, sessions: &[&SessionSummary]) -> f64 {
+    let usual = VISIT_SD[r] * 4.0;
+    let (mut freedom, mut squares) = (COMPONENT_WEIGHT, COMPONENT_WEIGHT * usual * usual);
+    for s in sessions.iter().filter(|s| s.count[r] > 0.0) {
+        let dof = (s.count[r] - 1.0).max(0.0);
+        freedom += dof;
+        squares += dof * s.variance[r];
+    }
+    squares / freedom
+}
+
+impl Regression {
+    pub fn new(
         r: usize,
-        rows: &[&SessionSummary],
-        last: Option<&ResponseModel>,
+        layout: &Layout<'_>,
+        past: Option<&Model>,
         options: &FitOptions,
-    ) -> Problem {
-        let terms = columns(rows, last);
-        let filled = |s: &SessionSummary| {
-            let all = terms.iter().enumerate().map(|(c, t)| (c, entry(t, s)));
-            all.filter(|(_, v)| *v != 0.0).collect()
-        };
-        let x = rows.iter().map(|s| filled(s)).collect();
-        let scale = DVector::from_fn(terms.len(), |c, _| prior_scale(r, &terms[c]));
-        let (mut freedom, mut squares) = (COMPONENT_WEIGHT, 0.0);
-        let usual = VISIT_SD[r] * 4.0;
-        squares += freedom * usual * usual;
-        for s in rows {
-            let dof = (s.count[r] - 1.0).max(0.0);
-            freedom += dof;
-            squares += dof * s.variance[r];
-        }
+    ) -> Result<Regression, FitError> {
+        let last = past.and_then(|m| m.responses.get(r));
+        let rows = Rows::new(r, layout, |_| true);
+        let prior = Prior::new(r, layout, last.map(|l| &l.posterior), options.widening);
+        let shot_sd = shot_variance(r, &layout.sessions).sqrt();
         let fixed = options.fixed.map(|all| all[r]);
-        let start = fixed.or(last.map(|l| l.components)).unwrap_or(Components {
-            shot_sd: 0.0,
-            visit_sd: VISIT_SD[r],
-            session_sd: SESSION_SD[r],
-            player_factor: GROUP_FACTOR,
-            head_factor: GROUP_FACTOR,
+        let from = fixed.unwrap_or_else(|| match last {
+            Some(l) => Components {
+                shot_sd,
+                ..l.components
+            },
+            None => start(r, shot_sd),
         });
-        let (prior_mean, inherited) = inherit(&terms, last, options.widening);
-        Problem {
+        let problem = Problem {
             r,
-            visits: visits(rows),
-            siblings: siblings(rows),
-            y: DVector::from_fn(rows.len(), |j, _| rows[j].mean[r]),
-            n: DVector::from_fn(rows.len(), |j, _| rows[j].count[r]),
-            terms,
-            x,
-            scale,
-            prior_mean,
-            inherited,
-            shot_var: fixed.map_or(squares / freedom, |c| c.shot_sd.powi(2)),
-            start,
+            rows,
+            effects: options.effects,
+            prior,
+        };
+        let steps = if fixed.is_some() {
+            0
+        } else {
+            options.max_iterations
+        };
+        let from = positive(r, from, steps);
+        let mut found = if options.heavy_tails {
+            problem.find(from, steps)?
+        } else {
+            problem.find_with(from, steps, &vec![1.0; problem.rows.y.len()])?
+        };
+        let state = &mut found.state;
+        state.solution = (state.arrow.least_squares(&state.right))
+            .ok_or_else(|| FitError::Singular(RESPONSES[r].into()))?;
+        let rival = |problem: Problem| -> Result<(Problem, Found), FitError> {
+            let c = found.state.components;
+            let found = problem.find_with(c, steps, &found.weights)?;
+            Ok((problem, found))
+        };
+        let bare_rows = problem.rows.without_levers();
+        let bare = rival(Problem {
+            r,
+            prior: Prior::bare(r, &bare_rows),
+            rows: bare_rows,
+            effects: options.effects,
+        })?;
+        let pooled = rival(Problem {
+            effects: Effects {
+                players: false,
+                builds: false,
+                ..options.effects
+            },
+            ..problem.clone()
+        })?;
+        let mut out = Regression {
+            before: before(&problem, &found)?,
+            seen: seen(&problem.rows, last.map(|l| &l.posterior), layout),
+            drift: drift(r, layout, &problem, &found),
+            inflation: match steps {
+                0 => 1.0,
+                _ => problem.inflation(&found)?,
+            },
+            log_sd: match steps {
+                0 => Components::default(),
+                _ => problem.log_sd(&found),
+            },
+            noise_share: problem.noise_share(&found),
+            left_out: vec![],
+            forward: vec![],
+            r,
+            problem,
+            found,
+            bare,
+            pooled,
+        };
+        out.left_out = left_out(&out, layout);
+        out.forward = forward(&out, layout)?;
+        Ok(out)
+    }
+
+    /// What is filed.
+    pub fn model(&self, layout: &Layout<'_>) -> ResponseModel {
+        let score = Score::new(&self.left_out);
+        let present = |mut c: Components| {
+            let e = self.problem.effects;
+            for (factor, wanted) in [
+                (&mut c.player_factor, e.players),
+                (&mut c.head_factor, e.heads),
+                (&mut c.build_factor, e.builds),
+            ] {
+                if !wanted {
+                    *factor = 0.0;
+                }
+            }
+            c
+        };
+        ResponseModel {
+            response: RESPONSES[self.r].into(),
+            in_use: score.earns_its_place(),
+            score,
+            forward: Score::new(&self.forward),
+            components: present(self.found.state.components),
+            components_log_sd: self.log_sd,
+            inflation: self.inflation,
+            physics_components: self.bare.1.state.components,
+            pooled_components: self.pooled.1.state.components,
+            converged: self.found.converged,
+            iterations: self.found.iterations,
+            coefficients: self.coefficients(layout),
+            posterior: self.posterior(layout),
+            flagged: self.flagged(layout),
+            drift: self.drift.clone(),
         }
     }
 
-    /// Covariance of the session means of a visit, given the coefficients: a visit effect shared
-    /// by all, a session effect and shot noise each.
-    pub(super) fn noise(&self, c: &Components, visit: &Range<usize>) -> DMatrix<f64> {
-        let shared = c.visit_sd.powi(2);
-        DMatrix::from_fn(visit.len(), visit.len(), |a, b| {
-            let own = c.session_sd.powi(2) + self.shot_var / self.n[visit.start + a];
-            shared + if a == b { own } else { 0.0 }
-        })
-    }
-
-    /// Inverse of the noise of a visit.
-    pub(super) fn precision(
-        &self,
-        c: &Components,
-        visit: &Range<usize>,
-    ) -> Result<DMatrix<f64>, FitError> {
-        let chol = self
-            .noise(c, visit)
-            .cholesky()
-            .ok_or_else(|| self.singular())?;
-        Ok(chol.inverse())
-    }
-
-    /// What the sessions show beyond given coefficients.
-    pub(super) fn residual(&self, mean: &DVector<f64>) -> DVector<f64> {
-        DVector::from_fn(self.y.len(), |j, _| {
-            self.y[j] - self.x[j].iter().map(|(i, v)| v * mean[*i]).sum::<f64>()
-        })
-    }
-
-    /// Covariance of the sessions of a visit that a covariance of the coefficients makes.
-    pub(super) fn spread(&self, cov: &DMatrix<f64>, visit: &Range<usize>) -> DMatrix<f64> {
-        DMatrix::from_fn(visit.len(), visit.len(), |a, b| {
-            let mut sum = 0.0;
-            for &(i, u) in &self.x[visit.start + a] {
-                for &(j, w) in &self.x[visit.start + b] {
-                    sum += u * w * cov[(i, j)];
-                }
-            }
-            sum
-        })
-    }
-
-    pub(super) fn singular(&self) -> FitError {
-        FitError::Singular(RESPONSES[self.r].into())
-    }
-
-    pub(super) fn prior_sd(&self, c: &Components) -> DVector<f64> {
-        DVector::from_fn(self.terms.len(), |i, _| {
-            self.scale[i]
-                * match self.terms[i] {
-                    Term::Player { .. } => c.player_factor,
-                    Term::Head { .. } => c.head_factor,
-                    _ => 1.0,
-                }
-        })
-    }
-
-    /// Prior precision of the columns.
-    pub(super) fn prior_precision(&self, c: &Components) -> DMatrix<f64> {
-        let mut p = DMatrix::from_diagonal(&self.prior_sd(c).map(|s| 1.0 / (s * s)));
-        if let Some((columns, precision)) = &self.inherited {
-            for (a, &i) in columns.iter().enumerate() {
-                for (b, &j) in columns.iter().enumerate() {
-                    p[(i, j)] = precision[(a, b)];
-                }
-            }
-        }
-        p
-    }
-
-    /// Posterior mean and covariance for given components.
-    pub(super) fn posterior(
-        &self,
-        c: &Components,
-    ) -> Result<(DVector<f64>, DMatrix<f64>), FitError> {
-        let mut information = self.prior_precision(c);
-        let mut right = &information * &self.prior_mean;
-        for v in &self.visits {
-            let precision = self.precision(c, v)?;
-            for (a, b) in (0..v.len()).flat_map(|a| (0..v.len()).map(move |b| (a, b))) {
-                let weight = precision[(a, b)];
-                for &(i, u) in &self.x[v.start + a] {
-                    right[i] += weight * u * self.y[v.start + b];
-                    for &(j, w) in &self.x[v.start + b] {
-                        information[(i, j)] += weight * u * w;
+    fn coefficients(&self, layout: &Layout<'_>) -> Vec<Coefficient> {
+        let (state, spread) = (&self.found.state, &self.found.insight.spread);
+        let (sd, s) = (&state.arrow.prior, &state.solution);
+        let mut out = Vec::new();
+        let mut add =
+            |seen: &Seen, sd: &V7, u: &V7, var: &V7, before: &V7, term: &dyn Fn(String) -> Term| {
+                for (f, name) in FEATURES.iter().enumerate() {
+                    if seen[f] && sd[f] > 0.0 {
+                        out.push(Coefficient {
+                            term: term((*name).to_string()),
+                            mean: sd[f] * u[f],
+                            sd: sd[f] * var[f].max(0.0).sqrt(),
+                            prior_sd: before[f],
+                        });
                     }
                 }
-            }
+            };
+        let [shared, players, heads, pairs] = &self.seen;
+        add(
+            &shared[0],
+            &sd.shared,
+            &s.shared,
+            &spread.shared,
+            &self.before.shared,
+            &|feature| Term::Shared { feature },
+        );
+        let [before_players, before_heads, before_pairs] = &self.before.groups;
+        for (p, player) in layout.players.iter().enumerate() {
+            add(
+                &players[p],
+                &sd.players[p],
+                &s.players[p],
+                &spread.players[p],
+                &before_players[p],
+                &|feature| Term::Player {
+                    player: player.clone(),
+                    feature,
+                },
+            );
         }
-        let chol = information.cholesky().ok_or_else(|| self.singular())?;
-        Ok((chol.solve(&right), inverse(&chol.l())))
+        for (h, head) in layout.heads.iter().enumerate() {
+            add(
+                &heads[h],
+                &sd.heads[h],
+                &s.heads[h],
+                &spread.heads[h],
+                &before_heads[h],
+                &|feature| Term::Head {
+                    head: head.clone(),
+                    feature,
+                },
+            );
+        }
+        for (q, &(p, h)) in layout.pairs.iter().enumerate() {
+            let (player, head) = (&layout.players[p], &layout.heads[h]);
+            add(
+                &pairs[q],
+                &sd.pairs[q],
+                &s.pairs[q],
+                &spread.pairs[q],
+                &before_pairs[q],
+                &|feature| Term::Build {
+                    player: player.clone(),
+                    head: head.clone(),
+                    feature,
+                },
+            );
+        }
+        for (q, pair) in self.problem.rows.pairs.iter().enumerate() {
+            if pair.rows.is_empty() {
+                continue;
+            }
+            out.push(Coefficient {
+                term: Term::Intercept {
+                    player: layout.players[pair.player].clone(),
+                    head: layout.heads[pair.head].clone(),
+                },
+                mean: s.line[q].0,
+                sd: spread.line[q].intercept.max(0.0).sqrt(),
+                prior_sd: sd.intercept,
+            });
+        }
+        out
     }
 
-    pub(super) fn is_inherited(&self, column: usize) -> bool {
-        self.inherited
-            .as_ref()
-            .is_some_and(|(c, _)| c.contains(&column))
-    }
-
-    /// The posterior mean as ordinary least squares on augmented rows, by `linfa-linear`: a
-    /// whitened row for each session, and the rows of a square root of the prior precision.
-    pub(super) fn least_squares(&self, c: &Components) -> Result<DVector<f64>, FitError> {
-        let (m, k) = (self.x.len(), self.terms.len());
-        if k == 0 {
-            return Ok(DVector::zeros(0));
-        }
-        let mut rows = Array2::zeros((m + k, k));
-        let mut right = Array1::zeros(m + k);
-        for v in &self.visits {
-            let root = self
-                .noise(c, v)
-                .cholesky()
-                .ok_or_else(|| self.singular())?
-                .unpack();
-            let whiten = |m: DMatrix<f64>| root.solve_lower_triangular(&m);
-            let mut dense = DMatrix::zeros(v.len(), k);
-            for a in 0..v.len() {
-                for &(i, u) in &self.x[v.start + a] {
-                    dense[(a, i)] = u;
-                }
-            }
-            let x = whiten(dense);
-            let y = whiten(DMatrix::from_fn(v.len(), 1, |a, _| self.y[v.start + a]));
-            let (x, y) = x.zip(y).ok_or_else(|| self.singular())?;
-            for a in 0..v.len() {
-                right[v.start + a] = y[(a, 0)];
-                for i in 0..k {
-                    rows[(v.start + a, i)] = x[(a, i)];
-                }
-            }
-        }
-        let root = self
-            .prior_precision(c)
-            .cholesky()
-            .ok_or_else(|| self.singular())?;
-        let root = root.l().transpose();
-        let target = &root * &self.prior_mean;
-        for j in 0..k {
-            right[m + j] = target[j];
-            for i in 0..k {
-                rows[(m + j, i)] = root[(j, i)];
-            }
-        }
-        let fitted = LinearRegression::new()
-            .with_intercept(false)
-            .fit(&Dataset::new(rows, right))
-            .map_err(|_| self.singular())?;
-        Ok(DVector::from_iterator(k, fitted.params().iter().copied()))
-    }
-
-    /// The same regression without lever effects: bare physics.
-    pub(super) fn intercepts_only(&self) -> Problem {
-        let keep: Vec<usize> = (0..self.terms.len())
-            .filter(|&i| !self.terms[i].is_slope())
-            .collect();
-        let kept = |row: &[(usize, f64)]| {
-            let place = |&(i, v): &(usize, f64)| Some((keep.binary_search(&i).ok()?, v));
-            row.iter().filter_map(place).collect()
+    fn posterior(&self, layout: &Layout<'_>) -> Posterior {
+        let state = &self.found.state;
+        let sd = &state.arrow.prior;
+        let [shared, players, heads, pairs] = &self.seen;
+        let groups = |names: &[String], sd: &[V7], seen: &[Seen]| -> Vec<Group> {
+            (names.iter().zip(sd).zip(seen))
+                .map(|((name, sd), seen)| Group {
+                    name: name.clone(),
+                    prior_sd: where_seen(sd, seen),
+                })
+                .collect()
         };
-        Problem {
-            r: self.r,
-            terms: keep.iter().map(|&i| self.terms[i].clone()).collect(),
-            x: self.x.iter().map(|row| kept(row)).collect(),
-            y: self.y.clone(),
-            n: self.n.clone(),
-            visits: self.visits.clone(),
-            siblings: self.siblings.clone(),
-            scale: self.scale.select_rows(&keep),
-            prior_mean: DVector::zeros(keep.len()),
-            inherited: None,
-            shot_var: self.shot_var,
-            start: self.start,
+        Posterior {
+            shared_prior_sd: where_seen(&sd.shared, &shared[0]),
+            players: groups(&layout.players, &sd.players, players),
+            heads: groups(&layout.heads, &sd.heads, heads),
+            pairs: (state.arrow.information(&state.right).iter().enumerate())
+                .map(|(q, (m, h))| PairInformation {
+                    player: layout.players[layout.pairs[q].0].clone(),
+                    head: layout.heads[layout.pairs[q].1].clone(),
+                    prior_sd: where_seen(&sd.pairs[q], &pairs[q]),
+                    information: pack(m),
+                    vector: (*h).into(),
+                })
+                .collect(),
         }
+    }
+
+    fn flagged(&self, layout: &Layout<'_>) -> Vec<Flag> {
+        let rows = &self.problem.rows;
+        (self.found.weights.iter().enumerate())
+            .filter(|(_, w)| **w < FLAGGED)
+            .map(|(j, &weight)| {
+                let (error, sd) = self.found.left_out(rows, j);
+                Flag {
+                    session: layout.sessions[rows.session[j]].session.clone(),
+                    error,
+                    sd,
+                    weight,
+                }
+            })
+            .collect()
     }
 }
 
-/// Inverse of `L Lᵀ` by way of that of `L`, whose columns start with zeros: a third of the work,
-/// the rest a product.
-fn inverse(l: &DMatrix<f64>) -> DMatrix<f64> {
-    let k = l.nrows();
-    let mut out = DMatrix::<f64>::identity(k, k);
-    for c in 0..k {
-        let rest = l.view((c, c), (k - c, k - c));
-        rest.solve_lower_triangular_mut(&mut out.view_mut((c, c), (k - c, 1)));
+/// Components to start a search from: it walks in their logarithms.
+fn positive(r: usize, c: Components, steps: usize) -> Components {
+    if steps == 0 {
+        return c;
     }
-    out.transpose() * out
+    let guess = start(r, c.shot_sd);
+    let or = |v: f64, g: f64| if v > 1e-6 * g { v } else { g };
+    Components {
+        shot_sd: c.shot_sd,
+        visit_sd: or(c.visit_sd, guess.visit_sd),
+        session_sd: or(c.session_sd, guess.session_sd),
+        player_factor: or(c.player_factor, guess.player_factor),
+        head_factor: or(c.head_factor, guess.head_factor),
+        build_factor: or(c.build_factor, guess.build_factor),
+    }
+}
+
+/// Marginal standard deviations before this season's sessions: with what earlier seasons say.
+fn before(problem: &Problem, found: &Found) -> Result<Marginal, FitError> {
+    let sd = &found.state.arrow.prior;
+    if problem.prior.earlier.iter().all(Option::is_none) {
+        return Ok(Marginal {
+            shared: sd.shared,
+            groups: [sd.players.clone(), sd.heads.clone(), sd.pairs.clone()],
+        });
+    }
+    let mut empty = problem.clone();
+    empty.rows.clear();
+    let s = empty.at(found.state.components, &[])?.arrow.spread();
+    let each = |sd: &[V7], var: &[V7]| -> Vec<V7> {
+        (sd.iter().zip(var))
+            .map(|(k, v)| k.component_mul(&v.map(f64::sqrt)))
+            .collect()
+    };
+    Ok(Marginal {
+        shared: sd.shared.component_mul(&s.shared.map(f64::sqrt)),
+        groups: [
+            each(&sd.players, &s.players),
+            each(&sd.heads, &s.heads),
+            each(&sd.pairs, &s.pairs),
+        ],
+    })
+}
+
+/// Features that data speak of, this season's or an earlier one's: shared, by player, head, pair.
+fn seen(rows: &Rows, past: Option<&Posterior>, layout: &Layout<'_>) -> [Vec<Seen>; 4] {
+    let mut out = [
+        vec![[false; 7]; 1],
+        vec![[false; 7]; rows.players],
+        vec![[false; 7]; rows.heads],
+        vec![[false; 7]; rows.pairs.len()],
+    ];
+    for (q, pair) in rows.pairs.iter().enumerate() {
+        let places = [0, pair.player, pair.head, q];
+        for x in &rows.x[pair.rows.clone()] {
+            for (group, at) in out.iter_mut().zip(places) {
+                for f in 0..7 {
+                    group[at][f] |= x[f].abs() > 1e-9;
+                }
+            }
+        }
+    }
+    let Some(past) = past else { return out };
+    let old = |seen: &mut Seen, sd: &[f64; 7]| {
+        for f in 0..7 {
+            seen[f] |= sd[f] > 0.0;
+        }
+    };
+    old(&mut out[0][0], &past.shared_prior_sd);
+    for (kind, names, groups) in [
+        (1, &layout.players, &past.players),
+        (2, &layout.heads, &past.heads),
+    ] {
+        for g in groups {
+            if let Ok(at) = names.binary_search(&g.name) {
+                old(&mut out[kind][at], &g.prior_sd);
+            }
+        }
+    }
+    for p in &past.pairs {
+        let find = |names: &[String], name: &String| names.binary_search(name).ok();
+        let key = find(&layout.players, &p.player).zip(find(&layout.heads, &p.head));
+        if let Some(q) = key.and_then(|k| layout.pairs.binary_search(&k).ok()) {
+            old(&mut out[3][q], &p.prior_sd);
+        }
+    }
+    out
 }

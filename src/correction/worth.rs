@@ -1,13 +1,13 @@
 //! What one unit of a lever is worth on the ground: by physics alone, and as learned.
 
-use super::{Local, corrected, responses};
+use super::{Local, corrected};
 use crate::club::FEATURES;
 use crate::flight::Range;
 use crate::impact::{Delivery, Striker};
 use crate::launch::Launch;
 use crate::physics::Physics;
 use crate::units::{DEG, GRAM, MM};
-use nalgebra::{Rotation3, Vector3};
+use nalgebra::{Matrix5, Rotation3, SVector, Vector3};
 
 /// Change of offline at landing for one unit of a feature, m, right-handed frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,19 +55,18 @@ pub fn worths(
         let mut change = [0.0; FEATURES.len()];
         change[f] = 1.0;
         let effect = local.effect(&change);
-        // One response at a time: their errors are independent.
         let on_ground = |added: &[f64; 5]| offline(&corrected(&here, added, speed)) - base;
-        let mut var = 0.0;
-        for r in 0..responses(&here, speed).len() {
+        let slope = SVector::<f64, 5>::from_fn(|r, _| {
             let mut one = [0.0; 5];
             one[r] = effect.sd[r];
-            var += on_ground(&one).powi(2);
-        }
+            on_ground(&one) / effect.sd[r].max(f64::MIN_POSITIVE)
+        });
+        let covariance = Matrix5::from_fn(|r, s| effect.covariance[r][s]);
         Worth {
             feature: FEATURES[f],
             physics: bare,
             learned: bare + on_ground(&effect.mean),
-            sd: var.sqrt(),
+            sd: slope.dot(&(covariance * slope)).max(0.0).sqrt(),
         }
     })
 }

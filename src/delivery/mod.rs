@@ -125,6 +125,18 @@ pub fn infer(
     physics: &Physics,
     range: &Range<'_>,
 ) -> Result<Inferred, InferError> {
+    infer_to(1e-10, readings, prior, striker, physics, range)
+}
+
+/// The same to a tolerance of the components, in prior standard deviations.
+fn infer_to(
+    tolerance: f64,
+    readings: &[Reading],
+    prior: &DeliveryPrior,
+    striker: &Striker,
+    physics: &Physics,
+    range: &Range<'_>,
+) -> Result<Inferred, InferError> {
     for r in readings {
         if !(r.value.is_finite() && r.sd.is_finite() && r.sd > 0.0) {
             return Err(InferError::Reading(r.quantity));
@@ -140,9 +152,9 @@ pub fn infer(
         fly: readings.iter().any(|r| on_the_ground(r.quantity)),
     };
     let (solved, report) = LevenbergMarquardt::new()
-        .with_ftol(1e-12)
-        .with_xtol(1e-10)
-        .with_gtol(1e-10)
+        .with_ftol(tolerance * 1e-2)
+        .with_xtol(tolerance)
+        .with_gtol(tolerance)
         .with_patience(30)
         .minimize(problem);
     let (residuals, jacobian) = match (solved.residuals(), solved.jacobian()) {

@@ -1,6 +1,6 @@
 //! A whole session: the player's average delivery first, then each shot around it.
 
-use super::{Inferred, Reading, infer, on_the_ground};
+use super::{Inferred, Reading, infer, infer_to, on_the_ground};
 use crate::club::Club;
 use crate::flight::{Conditions, Flight, Range};
 use crate::head::SettingError;
@@ -189,7 +189,8 @@ fn open(
     }
 }
 
-/// The central delivery of a session alone, without its shots: what a refit needs.
+/// The central delivery of a session alone, without its shots: what a refit needs. To a hundred
+/// thousandth of a prior standard deviation, as a season has tens of thousands of sessions.
 pub fn central_delivery(
     shots: &[Measured],
     striker: &Striker,
@@ -198,7 +199,8 @@ pub fn central_delivery(
     range: &Range<'_>,
 ) -> Inferred {
     let readings: Vec<Vec<Reading>> = shots.iter().map(usable).collect();
-    infer(&central(&readings), prior, striker, physics, range).unwrap_or_else(|_| fallback(prior))
+    infer_to(1e-5, &central(&readings), prior, striker, physics, range)
+        .unwrap_or_else(|_| fallback(prior))
 }
 
 /// What a session of a prior player is expected to show on average, as centre and standard

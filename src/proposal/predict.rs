@@ -55,6 +55,8 @@ pub struct Prediction {
     pub outcome: Outcome,
     /// Uncertainty of the learned response: standard deviation in the units of `RESPONSES`.
     pub response_sd: [f64; 5],
+    /// Its covariance: start line and spin axis err together.
+    pub response_covariance: [[f64; 5]; 5],
     /// By how much the change against the present setting comes out otherwise, on the ground in m,
     /// when a constant of the model is a standard deviation larger; for each of
     /// [`Physics::uncertain`]. Empty where that was not looked at.
@@ -189,6 +191,7 @@ impl<'a> Predictor<'a> {
         Ok(Prediction {
             outcome: scratch.summarise(),
             response_sd: effect.sd,
+            response_covariance: effect.covariance,
             constants: Vec::new(),
         })
     }
@@ -232,10 +235,9 @@ impl<'a> Predictor<'a> {
     /// Covariance on the ground of the uncertainty of the change: of the learned response and of the
     /// constants.
     pub fn effect_covariance(&self, p: &Prediction) -> Matrix4<f64> {
-        let sd = SVector::<f64, 5>::from(p.response_sd);
-        let scaled = self.gradient * nalgebra::Matrix5::from_diagonal(&sd);
+        let covariance = nalgebra::Matrix5::from_fn(|r, s| p.response_covariance[r][s]);
         let constants = p.constants.iter().map(|g| g * g.transpose());
-        scaled * scaled.transpose() + constants.sum::<Matrix4<f64>>()
+        self.gradient * covariance * self.gradient.transpose() + constants.sum::<Matrix4<f64>>()
     }
 
     /// What the ball does on average with a setting in a world.

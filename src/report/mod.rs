@@ -13,7 +13,10 @@ mod tendency;
 mod verdict;
 
 pub use card::{Card, CardBall, CardBuild, CardCheck};
-pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
+pub use learned::{
+    DriftReport, FlaggedReport, GroundReport, LearnedReport, LeverWorth, ResponseReport,
+    ScoreReport, lever_worths,
+};
 pub use page::{Page, Units};
 pub use proposal::{
     Around, ProposalReport, ReasonReport, RowReport, TakenReport, Understood, WhatIfReport,

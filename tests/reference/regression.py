@@ -2,7 +2,7 @@
 
 The model is that of the correction module's documentation: for session j of player p with head h
 
-    y_j = a_ph + x_j . (beta + b_p + c_h) + v_d + u_j + e_j.
+    y_j = a_ph + x_j . (beta + b_p + c_h + d_ph) + v_d + u_j + e_j.
 
 `dense`      Bayes' rule for jointly normal numbers, written down in full: the session means have
              the covariance X P X' + N, and coefficients are conditioned on them. For given
@@ -10,7 +10,7 @@ The model is that of the correction module's documentation: for session j of pla
              left out by computing everything again without it.
 `estimated`  The components as the mode of their marginal posterior: the likelihood of all session
              means with the coefficients integrated out, times the weak priors of the components,
-             by SciPy. The library finds the same by EM.
+             by SciPy. The library finds the same by Newton steps.
 `mixed`      statsmodels' MixedLM by restricted likelihood, on data that it can express.
 `ridge`      scikit-learn's Ridge, for a case that is nothing but a ridge.
 """
@@ -18,6 +18,7 @@ The model is that of the correction module's documentation: for session j of pla
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.optimize import minimize
+from scipy.stats import norm
 from sklearn.linear_model import Ridge
 from statsmodels.regression.mixed_linear_model import MixedLM, VCSpec
 
@@ -33,13 +34,14 @@ RESPONSES = ["launch_angle_deg", "launch_direction_deg", "spin_axis_deg", "spin_
 FEATURES = ["cg_toe_mm", "cg_back_mm", "cg_up_mm", "mass_g", "loft_deg", "lie_deg", "face_deg"]
 
 # What is believed before any data, for each response: spread of an intercept, of a day, of a
-# session; the factor by which players and heads differ; and the weight of these guesses.
+# session; the factors by which players and heads, and a player on one head, differ; and the weight
+# of these guesses.
 INTERCEPT_SD = [20.0, 10.0, 40.0, 6000.0, 1.0]
 VISIT_SD = [0.4, 0.5, 1.5, 120.0, 0.008]
 SESSION_SD = [0.2, 0.25, 0.7, 60.0, 0.004]
 GROUP_FACTOR = 0.7
+BUILD_FACTOR = 0.35
 WEIGHT = 4.0
-Z80 = 1.2815515655446004
 
 
 def scales():
@@ -81,6 +83,8 @@ def sessions(draw, players, heads, visits, per_visit, levers, components, prefix
                 if draw.chance(0.05):
                     n = 0.0
                 slope = effect(r, "all", 1.0) + effect(r, player, c["player_factor"]) + effect(r, head, c["head_factor"])
+                slope = slope + effect(r, (player, head), c["build_factor"])
+                slope = slope + effect(r, (player, head), c["build_factor"])
                 noise = draw.normal(0, c["session_sd"])
                 noise += draw.normal(0, c["shot_sd"]) / np.sqrt(n) if n else 0.0
                 count.append(n)
@@ -114,6 +118,7 @@ def terms_of(rows, more=()):
                 found["shared", None, name] = None
                 found["player", s["player"], name] = None
                 found["head", s["head"], name] = None
+                found["build", (s["player"], s["head"]), name] = None
         found["intercept", s["player"], s["head"]] = None
     found.update(dict.fromkeys(more))
     return list(found)
@@ -125,7 +130,7 @@ def design(rows, terms):
         for i, (kind, who, what) in enumerate(terms):
             if kind == "intercept":
                 x[j, i] = (who, what) == (s["player"], s["head"])
-            elif kind == "shared" or who == s[kind]:
+            elif kind == "shared" or who == ((s["player"], s["head"]) if kind == "build" else s[kind]):
                 x[j, i] = s["features"][FEATURES.index(what)]
     return x
 
@@ -137,7 +142,7 @@ def prior(r, terms, c, last=None, widening=1.0):
         if kind == "intercept":
             sd.append(INTERCEPT_SD[r])
         else:
-            factor = {"shared": 1.0, "player": c["player_factor"], "head": c["head_factor"]}[kind]
+            factor = 1.0 if kind == "shared" else c[f"{kind}_factor"]
             sd.append(SCALES[r][FEATURES.index(what)] * factor)
     mean, cov = np.zeros(len(terms)), np.diag(np.square(sd))
     if last is not None:
@@ -177,8 +182,9 @@ def leave_one_out(rows, r, c):
     terms = terms_of(rows)
     y, n = np.array([s["mean"][r] for s in rows]), noise(rows, r, c)
     errors = {}
-    for name in ("correction", "physics"):
-        mine = terms if name == "correction" else [t for t in terms if t[0] == "intercept"]
+    for name in ("physics", "pooled", "correction"):
+        kinds = {"physics": ("intercept",), "pooled": ("intercept", "shared", "head")}.get(name)
+        mine = [t for t in terms if kinds is None or t[0] in kinds]
         x = design(rows, mine)
         m0, p0 = prior(r, mine, c)
         all_cov = x @ p0 @ x.T + n
@@ -191,16 +197,31 @@ def leave_one_out(rows, r, c):
         errors[name] = np.array(out)
     pair = [(s["player"], s["head"]) for s in rows]
     judged = np.array([pair.count(p) > 1 for p in pair])
-    physics, learned = errors["physics"][judged], errors["correction"][judged]
-    gain = physics[:, 0] ** 2 - learned[:, 0] ** 2
-    return {
-        "sessions": int(judged.sum()),
-        "rmse_physics": np.sqrt((physics[:, 0] ** 2).mean()),
-        "rmse_correction": np.sqrt((learned[:, 0] ** 2).mean()),
-        "gain": gain.mean(),
-        "gain_se": gain.std(ddof=1) / np.sqrt(len(gain)),
-        "coverage_80": (np.abs(learned[:, 0]) <= Z80 * learned[:, 1]).mean(),
-    }
+    visit = np.array([f"{s['date']} {s['player']} {s['head']}" for s in rows])[judged]
+
+    def mean_se(values):
+        """Mean, and its standard error with the sessions of a visit as one observation."""
+        mean, sums = values.mean(), [(values[visit == v] - values.mean()).sum() for v in np.unique(visit)]
+        return mean, np.sqrt(np.square(sums).sum() * len(sums) / (len(sums) - 1)) / len(values)
+
+    out = {"sessions": int(judged.sum())}
+    for name, found in errors.items():
+        error, sd = found[judged].T
+        square, square_se = mean_se(error**2)
+        log_score, log_score_se = mean_se(norm.logpdf(error, scale=sd))
+        inside = [mean_se((np.abs(error) <= norm.ppf(0.5 + share / 2) * sd) * 1.0) for share in (0.5, 0.8, 0.95)]
+        out[name] = {
+            "rmse": np.sqrt(square),
+            "rmse_se": square_se / (2 * np.sqrt(square)),
+            "log_score": log_score,
+            "log_score_se": log_score_se,
+            "coverage": [i[0] for i in inside],
+            "coverage_se": [i[1] for i in inside],
+        }
+    squares = {name: found[judged][:, 0] ** 2 for name, found in errors.items()}
+    out["gain"], out["gain_se"] = mean_se(squares["physics"] - squares["correction"])
+    out["gain_over_pooled"], out["gain_over_pooled_se"] = mean_se(squares["pooled"] - squares["correction"])
+    return out
 
 
 # --- components -----------------------------------------------------------------------------------
@@ -221,16 +242,17 @@ def estimate(rows, r):
     terms = terms_of(rows)
     x, y = design(rows, terms), np.array([s["mean"][r] for s in rows])
     shot = np.sqrt(shot_variance(rows, r))
-    guess = np.array([VISIT_SD[r], SESSION_SD[r], GROUP_FACTOR, GROUP_FACTOR])
+    guess = np.array([VISIT_SD[r], SESSION_SD[r], GROUP_FACTOR, GROUP_FACTOR, BUILD_FACTOR])
 
     def components(log_ratio):
-        visit, session, player, head = guess * np.exp(log_ratio)
+        visit, session, player, head, build = guess * np.exp(log_ratio)
         return {
             "shot_sd": shot,
             "visit_sd": visit,
             "session_sd": session,
             "player_factor": player,
             "head_factor": head,
+            "build_factor": build,
         }
 
     def minus_log(log_ratio):
@@ -241,7 +263,7 @@ def estimate(rows, r):
         # Each guess as so many observations of its square.
         return fit + 0.5 * WEIGHT * (2 * log_ratio + np.exp(-2 * log_ratio)).sum()
 
-    found = minimize(minus_log, np.zeros(4), method="BFGS", jac="3-point", options={"gtol": 1e-6})
+    found = minimize(minus_log, np.zeros(5), method="BFGS", jac="3-point", options={"gtol": 1e-6})
     assert np.abs(found.jac).max() < 1e-4, found.message
     return components(found.x)
 
@@ -252,7 +274,8 @@ def estimate(rows, r):
 def mixed(draw):
     """Players with a slope each on one lever, days, two sessions a day: MixedLM by REML.
 
-    One head, as many shots in every session, and only the loft is moved. What the library adds and
+    One head, so that the library is told to leave out what a player on one head adds; as many shots
+    in every session; only the loft is moved. What the library adds and
     MixedLM does not have is made small: its prior of the shared slope (one in forty players), and
     the weak priors of its components (true values near the guesses).
     """
@@ -326,6 +349,7 @@ def ridge(draw):
             "session_sd": SESSION_SD[r],
             "player_factor": 0.5,
             "head_factor": 0.8,
+            "build_factor": 0.3,
         }
         for r in range(5)
     ]
@@ -354,6 +378,8 @@ def named(terms):
             out.append({"term": kind, "feature": what})
         elif kind == "intercept":
             out.append({"term": kind, "player": who, "head": what})
+        elif kind == "build":
+            out.append({"term": kind, "player": who[0], "head": who[1], "feature": what})
         else:
             out.append({"term": kind, kind: who, "feature": what})
     return out
@@ -381,6 +407,7 @@ def drawn_components(draw):
             "session_sd": SESSION_SD[r] * draw.between(0.5, 2, 3),
             "player_factor": draw.between(0.3, 1.2, 3),
             "head_factor": draw.between(0.3, 1.2, 3),
+            "build_factor": draw.between(0.2, 0.6, 3),
         }
         for r in range(5)
     ]

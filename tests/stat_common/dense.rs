@@ -33,6 +33,14 @@ pub fn entry(term: &Term, s: &SessionSummary) -> f64 {
         Term::Head { head, feature } => {
             f64::from(u8::from(*head == s.head)) * s.features[position(feature)]
         }
+        Term::Build {
+            player,
+            head,
+            feature,
+        } => {
+            f64::from(u8::from(*player == s.player && *head == s.head))
+                * s.features[position(feature)]
+        }
         Term::Intercept { player, head } => {
             f64::from(u8::from(*player == s.player && *head == s.head))
         }
@@ -49,6 +57,7 @@ impl Dense {
             Term::Shared { feature } => scale[position(feature)],
             Term::Player { feature, .. } => scale[position(feature)] * c.player_factor,
             Term::Head { feature, .. } => scale[position(feature)] * c.head_factor,
+            Term::Build { feature, .. } => scale[position(feature)] * c.build_factor,
             Term::Intercept { .. } => intercept,
         };
         let var = DVector::from_iterator(terms.len(), terms.iter().map(|t| sd(t).powi(2)));
@@ -91,6 +100,48 @@ impl Dense {
             mean: &self.mean + &cross * total.solve(&(y - &x * &self.mean)),
             cov: &self.cov - &cross * total.solve(&cross.transpose()),
         }
+    }
+
+    /// Mean and covariance of the effects of a player with a head. Terms that no session speaks of
+    /// are not in the list and keep their prior.
+    pub fn local(
+        &self,
+        r: usize,
+        player: &str,
+        head: &str,
+        c: &Components,
+    ) -> (DVector<f64>, DMatrix<f64>) {
+        let mut a = DMatrix::zeros(FEATURES.len(), self.terms.len());
+        let mut unspoken = DVector::<f64>::zeros(FEATURES.len());
+        for (f, name) in FEATURES.iter().enumerate() {
+            let (player, head) = (player.to_string(), head.to_string());
+            let feature = (*name).to_string();
+            for term in [
+                Term::Shared {
+                    feature: feature.clone(),
+                },
+                Term::Player {
+                    player: player.clone(),
+                    feature: feature.clone(),
+                },
+                Term::Head {
+                    head: head.clone(),
+                    feature: feature.clone(),
+                },
+                Term::Build {
+                    player,
+                    head,
+                    feature,
+                },
+            ] {
+                match self.terms.iter().position(|t| *t == term) {
+                    Some(k) => a[(f, k)] = 1.0,
+                    None => unspoken[f] += Dense::prior(r, &[term], c).cov[(0, 0)],
+                }
+            }
+        }
+        let cov = &a * &self.cov * a.transpose() + DMatrix::from_diagonal(&unspoken);
+        (&a * &self.mean, cov)
     }
 
     /// Mean and standard deviation that this prior foretells of a session when others are known.

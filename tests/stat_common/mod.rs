@@ -2,6 +2,7 @@
 //! and sessions simulated from known deliveries. All figures of the clubs are made up.
 #![allow(dead_code)] // each test file uses its own part of this
 
+pub mod calibration;
 pub mod dense;
 pub mod landed;
 pub mod range;

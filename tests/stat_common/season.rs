@@ -15,6 +15,8 @@ pub const SESSION_SD: [f64; 5] = [0.4, 0.5, 1.5, 120.0, 0.008];
 pub struct Plan {
     pub players: usize,
     pub heads: usize,
+    /// How many of the heads each player plays.
+    pub heads_each: usize,
     pub sessions: usize,
     /// Indices of the features that are varied.
     pub levers: Vec<usize>,
@@ -23,15 +25,16 @@ pub struct Plan {
     pub seed: u64,
 }
 
-/// The truth of one response and feature: shared, by player, by head.
+/// The truth of one response and feature: shared, by player, by head, by player and head.
 pub struct Truth {
     pub shared: f64,
     pub player: Vec<f64>,
     pub head: Vec<f64>,
+    pub build: Vec<Vec<f64>>,
 }
 
 /// A typical change of each feature: mm, mm, mm, g, deg, deg, deg.
-const SIZE: [f64; 7] = [3.0, 3.0, 2.0, 6.0, 1.0, 1.0, 0.8];
+pub const SIZE: [f64; 7] = [3.0, 3.0, 2.0, 6.0, 1.0, 1.0, 0.8];
 
 impl Plan {
     /// A middling season: 8 players, 4 heads, 240 sessions, three levers.
@@ -39,6 +42,7 @@ impl Plan {
         Plan {
             players: 8,
             heads: 4,
+            heads_each: 4,
             sessions: 240,
             levers: vec![0, 3, 4],
             strength: 1.0,
@@ -49,7 +53,7 @@ impl Plan {
     /// Sessions and truths, `[response][lever]` in the order of `levers`.
     ///
     /// Effects are drawn from the model's own prior: shared with the prior's scale, players' and
-    /// heads' with 0.7 of it.
+    /// heads' with 0.7 of it, those of a player on one head with 0.35 of it.
     pub fn simulate(&self) -> (Vec<SessionSummary>, Vec<Vec<Truth>>) {
         let mut noise = Noise::new(self.seed);
         let scale = priors::response();
@@ -57,13 +61,16 @@ impl Plan {
             .map(|r| {
                 let truth = |&f: &usize| {
                     let s = scale[r][f] * self.strength;
-                    let group = |n: usize, noise: &mut Noise| {
-                        (0..n).map(|_| 0.7 * s * noise.normal()).collect()
+                    let group = |n: usize, factor: f64, noise: &mut Noise| -> Vec<f64> {
+                        (0..n).map(|_| factor * s * noise.normal()).collect()
                     };
                     Truth {
                         shared: s * noise.normal(),
-                        player: group(self.players, &mut noise),
-                        head: group(self.heads, &mut noise),
+                        player: group(self.players, 0.7, &mut noise),
+                        head: group(self.heads, 0.7, &mut noise),
+                        build: (0..self.players)
+                            .map(|_| group(self.heads, 0.35, &mut noise))
+                            .collect(),
                     }
                 };
                 self.levers.iter().map(truth).collect()
@@ -77,7 +84,9 @@ impl Plan {
             .map(|j| {
                 if j % 5 % 2 == 0 {
                     let day = std::array::from_fn(|r| SESSION_SD[r] * noise.normal());
-                    visit = (noise.below(self.players), noise.below(self.heads), j, day);
+                    let player = noise.below(self.players);
+                    let head = (7 * player + noise.below(self.heads_each)) % self.heads;
+                    visit = (player, head, j, day);
                 }
                 let (p, h, first, day) = visit;
                 let a = *intercepts.entry((p, h)).or_insert_with(|| {
@@ -92,7 +101,8 @@ impl Plan {
                 for r in 0..5 {
                     for (k, &f) in self.levers.iter().enumerate() {
                         let t = &truths[r][k];
-                        mean[r] += features[f] * (t.shared + t.player[p] + t.head[h]);
+                        mean[r] +=
+                            features[f] * (t.shared + t.player[p] + t.head[h] + t.build[p][h]);
                     }
                     let shot = 4.0 * SESSION_SD[r] / (shots as f64).sqrt();
                     mean[r] +=

@@ -1,0 +1,157 @@
+//! What the fit would have said of sessions without having seen them: each from all others, and
+//! each from earlier ones.
+
+use super::components::{Found, Problem};
+use super::fit::FitError;
+use super::model::Components;
+use super::regression::Regression;
+use super::rows::{Layout, Rows};
+use super::score::HeldOut;
+use std::collections::HashMap;
+
+/// Into how many parts of as many sessions the season is cut; those after the first two are each
+/// foretold from what came before.
+const PARTS: usize = 4;
+
+/// Errors of sessions that the fit has not seen, though it has seen all others, those of the same
+/// visit included; see [`Score`](super::Score).
+pub(super) fn left_out(fit: &Regression, layout: &Layout<'_>) -> Vec<HeldOut> {
+    let rows = &fit.problem.rows;
+    let mut out = Vec::with_capacity(rows.y.len());
+    for pair in rows.pairs.iter().filter(|p| p.rows.len() > 1) {
+        for j in pair.rows.clone() {
+            let three = [&fit.bare.1, &fit.pooled.1, &fit.found].map(|f| f.left_out(rows, j));
+            let session = rows.session[j];
+            out.push(HeldOut {
+                session,
+                visit: layout.visit[session],
+                error: three.map(|t| t.0),
+                sd: three.map(|t| t.1),
+            });
+        }
+    }
+    out
+}
+
+/// The days on which the parts of the season after the first two begin, and the day after the last.
+fn cuts<'a>(layout: &'a Layout<'_>) -> Vec<&'a str> {
+    let mut dates: Vec<&str> = layout.sessions.iter().map(|s| s.date.as_str()).collect();
+    dates.sort_unstable();
+    let mut out: Vec<&str> = (2..PARTS).map(|k| dates[k * dates.len() / PARTS]).collect();
+    out.dedup();
+    out.retain(|d| *d > dates[0]);
+    out
+}
+
+/// Errors of sessions that are foretold from all sessions before their part of the season: the
+/// second half, a quarter at a time. Components and weights of sessions are those of the whole
+/// season. Sessions of a player on a head that has none before are left out.
+pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldOut>, FitError> {
+    let cuts = cuts(layout);
+    let all = &fit.problem.rows;
+    let weight: HashMap<usize, f64> = (all.session.iter().copied())
+        .zip(fit.found.weights.iter().copied())
+        .collect();
+    let mut out = Vec::new();
+    for (k, first) in cuts.iter().enumerate() {
+        let next = cuts.get(k + 1);
+        let known = Rows::new(fit.r, layout, |s| s.date.as_str() < *first);
+        let asked = Rows::new(fit.r, layout, |s| {
+            s.date.as_str() >= *first && next.is_none_or(|n| s.date.as_str() < *n)
+        });
+        let weights: Vec<f64> = known.session.iter().map(|j| weight[j]).collect();
+        let bare = known.without_levers();
+        let of = |p: &Problem, f: &Found, known: Rows, asked: &Rows| {
+            foretell(p, &f.state.components, known, &weights, asked)
+        };
+        let three = [
+            of(&fit.bare.0, &fit.bare.1, bare, &asked.without_levers())?,
+            of(&fit.pooled.0, &fit.pooled.1, known.clone(), &asked)?,
+            of(&fit.problem, &fit.found, known.clone(), &asked)?,
+        ];
+        for (q, pair) in asked.pairs.iter().enumerate() {
+            if known.pairs[q].rows.is_empty() {
+                continue;
+            }
+            for j in pair.rows.clone() {
+                let session = asked.session[j];
+                out.push(HeldOut {
+                    session,
+                    visit: layout.visit[session],
+                    error: [0, 1, 2].map(|m| three[m][j].0),
+                    sd: [0, 1, 2].map(|m| three[m][j].1),
+                });
+            }
+        }
+    }
+    out.sort_by_key(|h| h.session);
+    Ok(out)
+}
+
+/// Error and standard deviation of each row asked for, given the known ones.
+fn foretell(
+    problem: &Problem,
+    c: &Components,
+    known: Rows,
+    weights: &[f64],
+    asked: &Rows,
+) -> Result<Vec<(f64, f64)>, FitError> {
+    let problem = Problem {
+        rows: known,
+        ..problem.clone()
+    };
+    let state = problem.at(*c, weights)?;
+    let spread = state.arrow.spread();
+    let mut out = vec![(0.0, 0.0); asked.y.len()];
+    for (q, pair) in asked.pairs.iter().enumerate() {
+        let ((a, g), cov) = (&state.solution.line[q], &spread.line[q]);
+        for j in pair.rows.clone() {
+            let noise = c.visit_sd.powi(2) + c.session_sd.powi(2) + c.shot_sd.powi(2) / asked.n[j];
+            let error = asked.y[j] - a - asked.x[j].dot(g);
+            out[j] = (error, (noise + cov.of(1.0, &asked.x[j])).sqrt());
+        }
+    }
+    Ok(out)
+}
+
+/// Correlations between responses of what sessions are off by, from their held-out errors in units
+/// of their standard deviations, less the share in them that is not noise; drawn toward
+/// independence by two sessions' worth.
+pub(super) fn noise_correlation(fits: &[Regression], sessions: usize) -> [[f64; 5]; 5] {
+    let z: Vec<Vec<Option<f64>>> = fits
+        .iter()
+        .map(|f| {
+            let mut out = vec![None; sessions];
+            for h in &f.left_out {
+                out[h.session] = Some((h.error[2] / h.sd[2]).clamp(-3.0, 3.0));
+            }
+            out
+        })
+        .collect();
+    let mut rho = nalgebra::Matrix5::<f64>::identity();
+    for r in 0..fits.len() {
+        for s in 0..r {
+            let (mut rr, mut ss, mut rs, mut n) = (0.0, 0.0, 0.0, 0.0);
+            for (a, b) in z[r].iter().zip(&z[s]) {
+                if let (Some(a), Some(b)) = (a, b) {
+                    rr += a * a;
+                    ss += b * b;
+                    rs += a * b;
+                    n += 1.0;
+                }
+            }
+            let size = (rr * ss * fits[r].noise_share * fits[s].noise_share).sqrt();
+            let found = if size > 0.0 { rs / size } else { 0.0 };
+            rho[(r, s)] = (found * n / (n + 2.0)).clamp(-0.98, 0.98);
+            rho[(s, r)] = rho[(r, s)];
+        }
+    }
+    // Pairs of responses may come from different sessions: no correlation matrix then, perhaps.
+    for _ in 0..100 {
+        if rho.cholesky().is_some() {
+            break;
+        }
+        rho = rho * 0.9 + nalgebra::Matrix5::identity() * 0.1;
+    }
+    std::array::from_fn(|r| std::array::from_fn(|s| rho[(r, s)]))
+}

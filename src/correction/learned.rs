@@ -1,0 +1,287 @@
+//! A model made ready to answer one question: what does a change of the levers do beyond the
+//! physics, for this player and head, and how sure is that?
+//!
+//! Each response is fitted on its own. Their errors hang together all the same, as the same
+//! sessions are off in several responses at once (start line and spin axis above all): with `M_q`
+//! the information of pair `q` of a response and `C_q` the covariance of its effects with those
+//! asked for, the covariance of the errors of responses `r` and `s` is `rho_rs Σ_q C_q L_q (C_q
+//! L_q)ᵀ`, `L_q` the Cholesky factor of `M_q`. Exact if a session's weights in the two responses are
+//! in proportion, `rho` their noise's correlation, and effects in different responses independent
+//! before any data. Source of the idea: A. Zellner 1962, *An efficient method of estimating
+//! seemingly unrelated regressions*, J. Am. Stat. Assoc. 57, 348-368; the means stay those of the
+//! single regressions, which for sessions that measured all responses loses little.
+
+use super::arrow::{Arrow, PriorSd, Solution};
+use super::components::{BUILD_FACTOR, INTERCEPT_SD};
+use super::lines::{Line, Right};
+use super::model::{GROUP_FACTOR, Model, ResponseModel, unpack};
+use super::rows::{Pair, Rows};
+use super::{M7, V7};
+use crate::club::FEATURES;
+use crate::priors;
+use nalgebra::SMatrix;
+use std::collections::HashMap;
+
+const K: usize = FEATURES.len();
+
+/// What a change of features does beyond the physics, in the units of
+/// [`RESPONSES`](super::RESPONSES).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Effect {
+    /// Mean.
+    pub mean: [f64; 5],
+    /// Standard deviation.
+    pub sd: [f64; 5],
+    /// Covariance: start line and spin axis err together.
+    pub covariance: [[f64; 5]; 5],
+}
+
+/// The correction as seen from one player and head: linear in a change of features.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Local {
+    /// Of each response.
+    mean: [V7; 5],
+    /// Of each two responses, row by row.
+    covariance: Vec<M7>,
+}
+
+fn unlearned(r: usize) -> M7 {
+    let groups = 2.0 * GROUP_FACTOR * GROUP_FACTOR + BUILD_FACTOR * BUILD_FACTOR;
+    let scale = V7::from(priors::response()[r]);
+    M7::from_diagonal(&(scale.component_mul(&scale) * (1.0 + groups)))
+}
+
+impl Local {
+    /// No learned effect, with the prior's uncertainty: bare physics.
+    pub fn unlearned() -> Local {
+        let zero = |r: usize, s: usize| if r == s { unlearned(r) } else { M7::zeros() };
+        Local {
+            mean: [V7::zeros(); 5],
+            covariance: (0..25).map(|i| zero(i / 5, i % 5)).collect(),
+        }
+    }
+
+    /// What a change of features does beyond the physics.
+    pub fn effect(&self, change: &[f64; K]) -> Effect {
+        let x = V7::from(*change);
+        let covariance: [[f64; 5]; 5] = std::array::from_fn(|r| {
+            std::array::from_fn(|s| x.dot(&(self.covariance[5 * r + s] * x)))
+        });
+        Effect {
+            mean: std::array::from_fn(|r| x.dot(&self.mean[r])),
+            sd: std::array::from_fn(|r| covariance[r][r].max(0.0).sqrt()),
+            covariance,
+        }
+    }
+}
+
+/// One response's posterior, factored.
+struct Answers {
+    arrow: Arrow,
+    solution: Solution,
+    players: HashMap<String, usize>,
+    heads: HashMap<String, usize>,
+    pairs: HashMap<(usize, usize), usize>,
+    /// Names of the pairs in the order of the arrow.
+    names: Vec<(String, String)>,
+    /// Square roots of their information.
+    roots: Vec<M7>,
+    /// Scales of what an unknown player, head or pair adds.
+    unknown: [V7; 3],
+    inflation: f64,
+}
+
+/// A model made ready to answer.
+pub struct Learned {
+    answers: Vec<Option<Answers>>,
+    in_use: Vec<bool>,
+    rho: SMatrix<f64, 5, 5>,
+}
+
+/// Mean and covariance of one response's effects, and how each pair's noise reaches them.
+struct Answer {
+    mean: V7,
+    covariance: M7,
+    reach: HashMap<(String, String), M7>,
+}
+
+/// Lower triangular square root of a positive semidefinite matrix; columns without anything left
+/// are zero.
+fn root(m: &M7) -> M7 {
+    let mut l = M7::zeros();
+    for c in 0..7 {
+        let left = m[(c, c)] - (0..c).map(|k| l[(c, k)] * l[(c, k)]).sum::<f64>();
+        if left <= 1e-12 * m[(c, c)] {
+            continue;
+        }
+        l[(c, c)] = left.sqrt();
+        for r in c + 1..7 {
+            let dot: f64 = (0..c).map(|k| l[(r, k)] * l[(c, k)]).sum();
+            l[(r, c)] = (m[(r, c)] - dot) / l[(c, c)];
+        }
+    }
+    l
+}
+
+impl Answers {
+    fn new(r: usize, m: &ResponseModel) -> Option<Answers> {
+        let p = &m.posterior;
+        let c = &m.components;
+        let scale = V7::from(priors::response()[r]);
+        let of = |known: &[f64; 7], factor: f64| {
+            V7::from_fn(|f, _| {
+                let sd = known[f];
+                if sd > 0.0 { sd } else { scale[f] * factor }
+            })
+        };
+        let numbers = |groups: &[super::model::Group]| -> HashMap<String, usize> {
+            let each = groups.iter().enumerate();
+            each.map(|(i, g)| (g.name.clone(), i)).collect()
+        };
+        let (players, heads) = (numbers(&p.players), numbers(&p.heads));
+        let mut known = Vec::with_capacity(p.pairs.len());
+        for pair in &p.pairs {
+            known.push((*players.get(&pair.player)?, *heads.get(&pair.head)?, pair));
+        }
+        // A file may have been written by hand.
+        known.sort_by_key(|k| (k.0, k.1));
+        let rows = Rows {
+            players: p.players.len(),
+            heads: p.heads.len(),
+            pairs: (known.iter())
+                .map(|k| Pair {
+                    player: k.0,
+                    head: k.1,
+                    visits: 0..0,
+                    rows: 0..0,
+                })
+                .collect(),
+            visits: vec![],
+            x: vec![],
+            y: vec![],
+            n: vec![],
+            session: vec![],
+        };
+        let nothing = Line {
+            weight: 0.0,
+            cross: V7::zeros(),
+            square: M7::zeros(),
+        };
+        let prior = PriorSd {
+            intercept: INTERCEPT_SD[r],
+            shared: of(&p.shared_prior_sd, 1.0),
+            players: (p.players.iter())
+                .map(|g| of(&g.prior_sd, c.player_factor))
+                .collect(),
+            heads: (p.heads.iter())
+                .map(|g| of(&g.prior_sd, c.head_factor))
+                .collect(),
+            pairs: (known.iter())
+                .map(|k| of(&k.2.prior_sd, c.build_factor))
+                .collect(),
+        };
+        let earlier: Vec<_> = (known.iter())
+            .map(|k| Some((unpack(&k.2.information), V7::from(k.2.vector))))
+            .collect();
+        let arrow = Arrow::new(&rows, &vec![nothing; known.len()], &earlier, prior)?;
+        let right: Vec<Right> = (earlier.iter().flatten()).map(|(_, h)| (0.0, *h)).collect();
+        let solution = arrow.solve(&right);
+        Some(Answers {
+            arrow,
+            solution,
+            players,
+            heads,
+            pairs: (known.iter().enumerate())
+                .map(|(i, k)| ((k.0, k.1), i))
+                .collect(),
+            names: (known.iter())
+                .map(|k| (k.2.player.clone(), k.2.head.clone()))
+                .collect(),
+            roots: earlier.iter().flatten().map(|(m, _)| root(m)).collect(),
+            // The mean of the squared factor, not the square of its mode.
+            unknown: [
+                (c.player_factor, m.components_log_sd.player_factor),
+                (c.head_factor, m.components_log_sd.head_factor),
+                (c.build_factor, m.components_log_sd.build_factor),
+            ]
+            .map(|(f, sd)| scale * (f * (sd * sd).exp())),
+            inflation: m.inflation,
+        })
+    }
+
+    fn answer(&self, player: &str, head: &str) -> Answer {
+        let player = self.players.get(player).copied();
+        let head = self.heads.get(head).copied();
+        let pair = player.zip(head).and_then(|k| self.pairs.get(&k)).copied();
+        let target = self.arrow.target(player, head, pair);
+        let mean = self.arrow.mean(&self.solution, player, head, pair);
+        let square = |v: &V7| M7::from_diagonal(&v.component_mul(v));
+        let mut covariance = target.covariance * self.inflation;
+        let known = [player.is_some(), head.is_some(), pair.is_some()];
+        for (scale, known) in self.unknown.iter().zip(known) {
+            if !known {
+                covariance += square(scale);
+            }
+        }
+        let reach = (self.names.iter().zip(&self.roots))
+            .zip(target.with_pairs)
+            .map(|((name, root), c)| (name.clone(), c * root * self.inflation.sqrt()))
+            .collect();
+        Answer {
+            mean,
+            covariance,
+            reach,
+        }
+    }
+}
+
+impl Learned {
+    /// Factors the posteriors of a model. A response whose posterior cannot be factored (a file
+    /// that was tampered with) counts as not in use.
+    pub fn new(model: &Model) -> Learned {
+        let answers: Vec<Option<Answers>> = (model.responses.iter().take(5).enumerate())
+            .map(|(r, m)| Answers::new(r, m))
+            .collect();
+        Learned {
+            in_use: model.responses.iter().map(|m| m.in_use).collect(),
+            rho: SMatrix::from_fn(|r, s| model.noise_correlation[r][s]),
+            answers,
+        }
+    }
+
+    /// The correction for a player on a head; a response that is not in use stays bare physics.
+    /// Players and heads that the model has not seen get the shared effect with a wider interval.
+    pub fn local(&self, player: &str, head: &str) -> Local {
+        self.of(player, head, |r| self.in_use[r])
+    }
+
+    /// The same with all responses, in use or not.
+    pub fn local_of_all(&self, player: &str, head: &str) -> Local {
+        self.of(player, head, |_| true)
+    }
+
+    fn of(&self, player: &str, head: &str, wanted: impl Fn(usize) -> bool) -> Local {
+        let answers: Vec<Option<Answer>> = (self.answers.iter().enumerate())
+            .map(|(r, a)| Some(a.as_ref().filter(|_| wanted(r))?.answer(player, head)))
+            .collect();
+        let mut out = Local::unlearned();
+        for (r, a) in answers.iter().enumerate() {
+            let Some(a) = a else { continue };
+            out.mean[r] = a.mean;
+            out.covariance[6 * r] = a.covariance;
+            for (s, b) in answers.iter().enumerate().take(r) {
+                let Some(b) = b else { continue };
+                let mut sum = M7::zeros();
+                for (name, x) in &a.reach {
+                    if let Some(y) = b.reach.get(name) {
+                        sum += x * y.transpose();
+                    }
+                }
+                sum *= self.rho[(r, s)];
+                out.covariance[5 * r + s] = sum;
+                out.covariance[5 * s + r] = sum.transpose();
+            }
+        }
+        out
+    }
+}

@@ -1,0 +1,176 @@
+//! The sessions in the order in which the fit walks through them: player, head, day, session. What
+//! belongs together then lies together.
+
+use super::model::Model;
+use super::{SessionSummary, V7};
+use std::collections::BTreeSet;
+use std::ops::Range;
+
+/// All sessions in order, with numbers instead of names.
+#[derive(Debug, Clone)]
+pub(super) struct Layout<'a> {
+    /// Names in order, those of last season's model among them.
+    pub players: Vec<String>,
+    pub heads: Vec<String>,
+    /// Player and head of each pair, in order.
+    pub pairs: Vec<(usize, usize)>,
+    /// Sessions in order.
+    pub sessions: Vec<&'a SessionSummary>,
+    /// Pair of each session.
+    pub pair: Vec<usize>,
+    /// Visit of each session: a player with a head on a day.
+    pub visit: Vec<usize>,
+}
+
+fn index(names: &[String], name: &str) -> usize {
+    names
+        .binary_search_by(|n| n.as_str().cmp(name))
+        .expect("the names of all sessions are in the list")
+}
+
+impl<'a> Layout<'a> {
+    /// In a fixed order, whatever order the sessions come in.
+    pub fn new(
+        sessions: impl IntoIterator<Item = &'a SessionSummary>,
+        past: Option<&'a Model>,
+    ) -> Layout<'a> {
+        let mut sorted: Vec<&SessionSummary> = sessions.into_iter().collect();
+        let key = |s: &'a SessionSummary| (&s.player, &s.head, &s.date, &s.session);
+        sorted.sort_by(|a, b| key(a).cmp(&key(b)));
+        let here = sorted.iter().map(|s| (s.player.as_str(), s.head.as_str()));
+        let old = (past.into_iter())
+            .flat_map(|m| &m.responses)
+            .flat_map(|r| &r.posterior.pairs)
+            .map(|p| (p.player.as_str(), p.head.as_str()));
+        let named: BTreeSet<(&str, &str)> = here.chain(old).collect();
+        let unique = |names: BTreeSet<&str>| names.into_iter().map(String::from).collect();
+        let players: Vec<String> = unique(named.iter().map(|n| n.0).collect());
+        let heads: Vec<String> = unique(named.iter().map(|n| n.1).collect());
+        let named: Vec<(&str, &str)> = named.into_iter().collect();
+        let pairs = (named.iter())
+            .map(|(p, h)| (index(&players, p), index(&heads, h)))
+            .collect();
+        let (mut pair, mut visit): (Vec<usize>, Vec<usize>) = (Vec::new(), Vec::new());
+        for (j, s) in sorted.iter().enumerate() {
+            let before = j.checked_sub(1).map(|i| sorted[i]);
+            let same_pair = before.is_some_and(|b| (&b.player, &b.head) == (&s.player, &s.head));
+            let at = match pair.last() {
+                Some(&last) if same_pair => last,
+                last => {
+                    let from: usize = last.map_or(0, |l: &usize| *l + 1);
+                    let wanted = (s.player.as_str(), s.head.as_str());
+                    from + named[from..].partition_point(|n| *n < wanted)
+                }
+            };
+            let same_visit = same_pair && before.is_some_and(|b| b.date == s.date);
+            let number = visit
+                .last()
+                .map_or(0, |v: &usize| *v + usize::from(!same_visit));
+            pair.push(at);
+            visit.push(number);
+        }
+        Layout {
+            players,
+            heads,
+            pairs,
+            sessions: sorted,
+            pair,
+            visit,
+        }
+    }
+}
+
+/// A player with a head: all their visits.
+#[derive(Debug, Clone)]
+pub(super) struct Pair {
+    /// Index into the players.
+    pub player: usize,
+    /// Index into the heads.
+    pub head: usize,
+    /// Visits; none if only last season's model knows the two.
+    pub visits: Range<usize>,
+    /// Rows.
+    pub rows: Range<usize>,
+}
+
+/// Rows of one response.
+#[derive(Debug, Clone)]
+pub(super) struct Rows {
+    pub players: usize,
+    pub heads: usize,
+    /// In order of players, then heads; all those of the layout.
+    pub pairs: Vec<Pair>,
+    /// Rows of each visit.
+    pub visits: Vec<Range<usize>>,
+    /// Lever features of each session.
+    pub x: Vec<V7>,
+    /// Mean of the response of each session.
+    pub y: Vec<f64>,
+    /// Effective number of shots of each session.
+    pub n: Vec<f64>,
+    /// Which session of the layout it is.
+    pub session: Vec<usize>,
+}
+
+impl Rows {
+    /// Those sessions that measured response `r` and that `keep` wants.
+    pub fn new(r: usize, layout: &Layout<'_>, keep: impl Fn(&SessionSummary) -> bool) -> Rows {
+        let wanted = |&j: &usize| layout.sessions[j].count[r] > 0.0 && keep(layout.sessions[j]);
+        let session: Vec<usize> = (0..layout.sessions.len()).filter(wanted).collect();
+        let mut visits = Vec::new();
+        let mut pairs = Vec::with_capacity(layout.pairs.len());
+        let mut at = 0;
+        for (q, &(player, head)) in layout.pairs.iter().enumerate() {
+            let (first_row, first_visit) = (at, visits.len());
+            while at < session.len() && layout.pair[session[at]] == q {
+                let day = layout.visit[session[at]];
+                let more = session[at..]
+                    .iter()
+                    .take_while(|j| layout.visit[**j] == day);
+                let end = at + more.count();
+                visits.push(at..end);
+                at = end;
+            }
+            pairs.push(Pair {
+                player,
+                head,
+                visits: first_visit..visits.len(),
+                rows: first_row..at,
+            });
+        }
+        let of = |j: &usize| layout.sessions[*j];
+        Rows {
+            players: layout.players.len(),
+            heads: layout.heads.len(),
+            pairs,
+            visits,
+            x: session.iter().map(|j| V7::from(of(j).features)).collect(),
+            y: session.iter().map(|j| of(j).mean[r]).collect(),
+            n: session.iter().map(|j| of(j).count[r]).collect(),
+            session,
+        }
+    }
+
+    /// The same pairs without any session.
+    pub fn clear(&mut self) {
+        for p in &mut self.pairs {
+            (p.visits, p.rows) = (0..0, 0..0);
+        }
+        self.visits.clear();
+        self.x.clear();
+        self.y.clear();
+        self.n.clear();
+        self.session.clear();
+    }
+
+    /// The same sessions without their levers, on one head: bare physics.
+    pub fn without_levers(&self) -> Rows {
+        let mut out = self.clone();
+        out.x.fill(V7::zeros());
+        out.heads = 1;
+        for p in &mut out.pairs {
+            p.head = 0;
+        }
+        out
+    }
+}
