@@ -5,6 +5,7 @@
 //! (right positive): the core's right-handed results are turned back here, once, by
 //! [`crate::hand::Hand::sign`]. Reports never compute physics and never print.
 
+mod blame;
 mod card;
 mod learned;
 mod page;
@@ -12,6 +13,7 @@ mod proposal;
 mod tendency;
 mod verdict;
 
+pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence};
 pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
 pub use page::{Page, Units};
