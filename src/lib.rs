@@ -73,6 +73,7 @@ pub mod impact;
 pub mod launch;
 pub mod miss;
 pub mod physics;
+pub mod plan;
 pub mod priors;
 pub mod proposal;
 pub mod quantity;

@@ -229,34 +229,37 @@ fn prop_strike_and_club_are_named() {
     assert!(by_hands < 0.1 * turned.offline.mean.abs(), "{by_hands}");
 }
 
-/// Of players drawn from the prior, with a device that errs as the table says, and constants and a
-/// model that err as their spreads and the priors say, four of five true parts lie within the stated
-/// 80 %: with club data and without.
+/// Of players drawn from the prior, with a device that errs as the table says, at least four of five
+/// true parts lie within the stated 80 %, with club data and without: in a world where the model errs
+/// as the priors say, and in one where its constants err as their spreads say. The stated error
+/// allows for both, so that it may hold more often in a world that has but one.
 #[test]
 fn ref_the_stated_errors_hold() {
     let (club, calm, physics) = (club(), Conditions::default(), Physics::default());
     let prior = priors::player(&club.head);
     let within = priors::within(club.head.kind);
     let aim = Aim::default();
-    for (name, keep) in [("ball", BALL.to_vec()), ("ball and club", everything())] {
-        let mut noise = Noise::new(11);
-        let mut held = [0u32; 3];
-        let mut width = [0.0; 3];
-        const PLAYERS: u32 = 150;
-        for _ in 0..PLAYERS {
-            let real = Physics::uncertain(club.head.kind)
-                .iter()
-                .fold(physics.clone(), |p, u| p.shifted(u, noise.normal()));
-            let striker = real
-                .striker(&club.head, &club.setting, &club.setting)
-                .unwrap();
-            let centre: Vector7 = prior.mean + prior.sd.component_mul(&noise.vector());
-            let bias: Vec<f64> = keep
-                .iter()
-                .map(|q| priors::model_error(*q) * noise.normal())
-                .collect();
-            let shots: Vec<Measured> = (0..24)
-                .map(|_| {
+    const PLAYERS: u32 = 150;
+    for (world, model, constants) in [("model errs", 1.0, 0.0), ("constants err", 0.0, 1.0)] {
+        for (name, keep) in [("ball", BALL.to_vec()), ("ball and club", everything())] {
+            let mut noise = Noise::new(11);
+            let mut held = [0u32; 3];
+            let mut width = [0.0; 3];
+            for _ in 0..PLAYERS {
+                let real = Physics::uncertain(club.head.kind)
+                    .iter()
+                    .fold(physics.clone(), |p, u| {
+                        p.shifted(u, constants * noise.normal())
+                    });
+                let striker = real
+                    .striker(&club.head, &club.setting, &club.setting)
+                    .unwrap();
+                let centre: Vector7 = prior.mean + prior.sd.component_mul(&noise.vector());
+                let bias: Vec<f64> = keep
+                    .iter()
+                    .map(|q| model * priors::model_error(*q) * noise.normal())
+                    .collect();
+                let shot = |noise: &mut Noise| {
                     let d =
                         Delivery::from_vector(&(centre + within.component_mul(&noise.vector())));
                     let all = seen(&d, &striker, &real, &calm);
@@ -266,43 +269,36 @@ fn ref_the_stated_errors_hold() {
                         m.set(*q, all.get(*q).map(|v| v + error));
                     }
                     m
-                })
-                .collect();
-            let reading = read_session(&shots, &club, &prior, &physics, &calm).unwrap();
-            let Some(t) = tendency(&reading, club.head.kind, &aim) else {
-                continue;
-            };
-            let b = blame(&reading, &t, &club, &physics, &calm, &aim).unwrap();
-            let known = SessionReading {
-                centre: Inferred {
-                    delivery: Delivery::from_vector(&centre),
-                    covariance: Matrix7::zeros(),
-                    ..reading.centre
-                },
-                ..reading.clone()
-            };
-            let truth = blame(&known, &t, &club, &real, &calm, &aim).unwrap();
-            for (i, cause) in [Cause::Face, Cause::Path, Cause::Strike]
-                .into_iter()
-                .enumerate()
-            {
-                let (p, want) = (b.part(cause).unwrap().offline, offline(&truth, cause));
-                held[i] += u32::from((p.mean - want).abs() < 1.2816 * p.sd);
-                width[i] += p.sd / f64::from(PLAYERS);
+                };
+                let shots: Vec<Measured> = (0..24).map(|_| shot(&mut noise)).collect();
+                let reading = read_session(&shots, &club, &prior, &physics, &calm).unwrap();
+                let t = tendency(&reading, club.head.kind, &aim).unwrap();
+                let b = blame(&reading, &t, &club, &physics, &calm, &aim).unwrap();
+                let known = SessionReading {
+                    centre: Inferred {
+                        delivery: Delivery::from_vector(&centre),
+                        covariance: Matrix7::zeros(),
+                        ..reading.centre
+                    },
+                    ..reading.clone()
+                };
+                let truth = blame(&known, &t, &club, &real, &calm, &aim).unwrap();
+                for (i, cause) in [Cause::Face, Cause::Path, Cause::Strike]
+                    .into_iter()
+                    .enumerate()
+                {
+                    let (p, want) = (b.part(cause).unwrap().offline, offline(&truth, cause));
+                    held[i] += u32::from((p.mean - want).abs() < 1.2816 * p.sd);
+                    width[i] += p.sd / f64::from(PLAYERS);
+                }
             }
-        }
-        println!("{name}: held {held:?} of {PLAYERS}, mean sd {width:.1?} m");
-        let why = "3 standard errors of 150 at 80 %";
-        for (cause, n) in ["face", "path", "strike"].into_iter().zip(held) {
-            check(&[row(
-                format!("{name}: {cause} within the stated 80 %"),
-                f64::from(n) / f64::from(PLAYERS),
-                0.80,
-                "",
-                Abs(0.098),
-                why,
-                "[exact] the stated 80 % level",
-            )]);
+            let share = held.map(|n| f64::from(n) / f64::from(PLAYERS));
+            println!("{world}, {name}: face, path, strike held {share:.3?}, mean sd {width:.1?} m");
+            // 3 standard errors of 150 at 80 %: 9.8 %.
+            assert!(
+                share.iter().all(|s| *s > 0.702),
+                "{world}, {name}: {share:?}"
+            );
         }
     }
 }

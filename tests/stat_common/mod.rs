@@ -4,6 +4,7 @@
 
 pub mod dense;
 pub mod landed;
+pub mod measured;
 pub mod range;
 pub mod season;
 
