@@ -127,7 +127,7 @@ pub fn bearing(
 }
 
 /// A component is adjusted for if by physics it makes at least this share of the scatter's variance.
-const BEARS: f64 = 0.02;
+const BEARS: f64 = 0.01;
 /// ... and if it was measured in at least this share of the shots.
 const MOST: f64 = 0.8;
 /// Degrees of freedom that must be left.

@@ -8,10 +8,11 @@
 //! what the model leaves unexplained is a part of its own. Attack, loft and speed stay as they are:
 //! by themselves they move no ball sideways.
 //!
-//! The uncertainty is that of the delivery's posterior and of the model's constants, to first order.
+//! The uncertainty is that of the delivery's posterior, of the shots' scatter and of the model's
+//! constants, to first order.
 
 use crate::club::Club;
-use crate::delivery::{COMPONENTS, SessionReading, Vector7};
+use crate::delivery::{COMPONENTS, Matrix7, SessionReading, Vector7};
 use crate::flight::{Conditions, Range};
 use crate::head::SettingError;
 use crate::hosel::{AngleChange, angle_change};
@@ -208,6 +209,21 @@ fn turn(club: &Club, physics: &Physics) -> Rotation3<f64> {
         .delivered_attitude(&club.setting, physics.attitude, share)
 }
 
+/// Covariance of the mean delivery that comes from the scatter of the shots.
+fn sampling(session: &SessionReading, tendency: &Tendency) -> Matrix7 {
+    let shots = session.shots.iter().zip(&tendency.weights);
+    let shots = shots.map(|(s, w)| (s.inferred.delivery.to_vector(), *w));
+    let total: f64 = tendency.weights.iter().sum();
+    if !(total > 0.0) {
+        return Matrix7::zeros();
+    }
+    let mean: Vector7 = shots.clone().map(|(d, w)| d * (w / total)).sum();
+    let scatter: Matrix7 = shots
+        .map(|(d, w)| (d - mean) * (d - mean).transpose() * (w / total))
+        .sum();
+    scatter / tendency.effective.max(1.0)
+}
+
 /// Splits the mean miss of a session that was hit with `club`.
 ///
 /// # Errors
@@ -231,8 +247,11 @@ pub fn blame(
         let all: SVector<f64, 3> = change.iter().sum();
         variance[N] += all.component_mul(&all);
     };
-    // The posterior along its own axes, so that errors that go together do so here.
-    let axes = centre.covariance.symmetric_eigen();
+    // The fit of the centre takes the medians of club and ball as independent, though they come from
+    // the same few shots: what the shots scatter is added. Then along the covariance's own axes, so
+    // that errors that go together do so here.
+    let covariance = centre.covariance + sampling(session, tendency);
+    let axes = covariance.symmetric_eigen();
     let middle = centre.delivery.to_vector();
     for (length, axis) in axes.eigenvalues.iter().zip(axes.eigenvectors.column_iter()) {
         let sd = length.max(0.0).sqrt();
@@ -285,7 +304,7 @@ pub fn blame(
         ball: std::array::from_fn(|i| whole(i, seen[i])),
         carry: t.carry.mean,
         delivery: centre.delivery,
-        delivery_sd: centre.covariance.diagonal().map(|v| v.max(0.0).sqrt()),
+        delivery_sd: covariance.diagonal().map(|v| v.max(0.0).sqrt()),
         measured: COMPONENTS.map(|q| {
             let with = session.shots.iter().filter(|s| s.measured.get(q).is_some());
             2 * with.count() >= shots.max(1)
