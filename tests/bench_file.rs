@@ -1,7 +1,7 @@
 //! The file itself: older versions, several writers at once, damage.
 
 mod bench_common;
-use bench_common::{BUILD, HEAD, NOW, PLAYER, SESSION, bench};
+use bench_common::{BUILD, HEAD, NOW, PLAYER, SESSION, bench, source};
 use jiff::civil::date;
 use proptest::prelude::*;
 use rusqlite::{Connection, params};
@@ -33,6 +33,13 @@ fn regress_version_1_is_brought_up_to_date() {
     for (text, toml) in rows {
         old.execute(text, params![toml, NOW]).unwrap();
     }
+    // Heads that are refused only since then stay readable.
+    let front = HEAD.replace("Heron 10", "Front").replace("-38.0", "2.5");
+    old.execute(
+        "INSERT INTO heads VALUES ('Front', 'driver', ?1, ?2)",
+        params![front, NOW],
+    )
+    .unwrap();
     old.execute_batch(
         "INSERT INTO sessions VALUES (1, 'first', 'Ada driver 1', '2026-03-05', '{}', 'x', '2026-03-05T10:00:00Z', NULL);
          INSERT INTO shots (session, number, raw, ball_speed) VALUES (1, 1, '{}', 66.5);",
@@ -40,7 +47,7 @@ fn regress_version_1_is_brought_up_to_date() {
     .unwrap();
     drop(old);
     let mut bench = Bench::open(&path).unwrap();
-    assert_eq!(bench.schema_version().unwrap(), 2);
+    assert_eq!(bench.schema_version().unwrap(), 3);
     let session = bench.session("first").unwrap();
     assert_eq!(
         session.shots[0].measured.get(Quantity::BallSpeed),
@@ -50,6 +57,9 @@ fn regress_version_1_is_brought_up_to_date() {
     bench
         .add_model("2026", &serde_json::json!({}), NOW)
         .unwrap();
+    assert_eq!(bench.head("Front").unwrap().0.measured.cg_mm[1], 2.5);
+    let again = front.replace("\"Front\"", "\"Front 2\"");
+    assert!(bench.add_head(&source("h", &again), NOW).is_err());
     drop(bench);
     assert_eq!(Bench::open(&path).unwrap().models().unwrap().len(), 1);
 }
@@ -113,7 +123,7 @@ fn inv_migration_by_several_at_once() {
         .unwrap();
     std::thread::scope(|scope| {
         for _ in 0..4 {
-            scope.spawn(|| assert_eq!(Bench::open(&path).unwrap().schema_version().unwrap(), 2));
+            scope.spawn(|| assert_eq!(Bench::open(&path).unwrap().schema_version().unwrap(), 3));
         }
     });
 }

@@ -15,13 +15,16 @@ fn unknown_names_are_answered_with_what_there_is() {
     let players = "there is Bastian Lune, Isolde Ferrow";
     let csv = data("sessions/if-after.csv");
     for (args, says) in [
-        (&["tendency", "--build", "IF"][..], builds),
-        (&["tendency", "--player", "Isolde"], players),
+        (
+            &["tendency", "--build", "IF"][..],
+            "it is the beginning of IF-D1, IF-W1",
+        ),
+        (&["tendency", "--player", "Isolda"], players),
         (
             &["tendency", "--build", "IF-D1", "--session", "x"],
             sessions,
         ),
-        (&["propose", "--build", "if-d1", "--miss", "hooks"], builds),
+        (&["propose", "--build", "if-x1", "--miss", "hooks"], builds),
         (
             &["propose", "--build", "IF-D1", "--model", "3"],
             "no model '3'",
@@ -354,6 +357,12 @@ fn a_wedge_with_its_carries_is_taken() {
     let log = |csv: String| shop.run_in(&["log", "-", "--build", "IF-W1"], csv);
     assert!(
         log(rows("yd", 99.0))
+            .quiet()
+            .ends_with(": 12 shots logged\n")
+    );
+    // Beyond the coefficient tables a yard cannot be told from a metre.
+    assert!(
+        log(rows("yd", 104.0))
             .quiet()
             .ends_with(": 12 shots logged\n")
     );

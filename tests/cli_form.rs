@@ -270,6 +270,18 @@ fn completions_for_the_usual_shells() {
     }
 }
 
+/// The limit on inertia is one for drivers (Equipment Rules, Part 2, section 4).
+#[test]
+fn the_rule_on_inertia_is_told_for_drivers_only() {
+    let shop = Shop::stocked();
+    for (head, driver) in [("gorsefold", true), ("bramblecote", false)] {
+        let file = data(&format!("heads/{head}.toml"));
+        let said = shop.run(&["mass", "--head-file", &file]).quiet();
+        assert!(said.contains("About the vertical at 60 deg lie"), "{said}");
+        assert_eq!(said.contains("The rules allow 5900"), driver, "{said}");
+    }
+}
+
 #[test]
 fn standard_input_and_environment() {
     let shop = Shop::stocked();

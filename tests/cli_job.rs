@@ -365,18 +365,18 @@ fn names_may_be_cut_short() {
     for (args, says) in [
         (
             &["card", "--build", "IF"][..],
-            "'IF' is the beginning of IF-D1, IF-W1: write more of it",
+            "no build 'IF': it is the beginning of IF-D1, IF-W1; write more of it",
         ),
         (
             &["show", "session", "if"],
-            "'if' is the beginning of if-fade, if-wedge",
+            "no session 'if': it is the beginning of if-fade, if-wedge",
         ),
         (
             &["withdraw", "i"],
-            "'i' is the beginning of if-fade, if-wedge",
+            "no session 'i': it is the beginning of if-fade, if-wedge",
         ),
     ] {
-        shop.run(args).fails(2, &[says]);
+        shop.run(args).fails(4, &[says]);
     }
     shop.run(&["card", "--build", "X"])
         .fails(4, &["no build 'X'; there is BL-D1, IF-D1, IF-W1"]);

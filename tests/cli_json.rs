@@ -183,6 +183,7 @@ const BARE: &[&str] = &[
     "shots_each",
     "shots_each_any_look",
     "block_shots",
+    "tied_rows",
     "stops",
     // shares and ratios
     "reach",
@@ -190,6 +191,9 @@ const BARE: &[&str] = &[
     "speed_ratio",
     "coverage_80",
     "turf_firmness",
+    // in the unit that `figure` names beside them
+    "said",
+    "taken",
     // in the unit that `response` names beside them
     "rmse_physics",
     "rmse_correction",

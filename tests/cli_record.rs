@@ -147,7 +147,7 @@ fn what_no_club_can_be() {
     let front = head.replace("[0.5, -37.0, -2.6]", "[0.5, 37.0, -2.6]");
     shop.run_in(&["add", "head", "-"], front.clone()).fails(
         3,
-        &["measured.cg_mm[1] = 37: at most 2: no head has its centre of gravity in front"],
+        &["measured.cg_mm[1] = 37: at most 2 mm: no head has its centre of gravity in front"],
     );
     let front = shop.write("front.toml", front);
     shop.run(&["mass", "--head-file", &front])

@@ -8,6 +8,7 @@ use trimtab::ball::Ball;
 use trimtab::flight::{AeroSet, Conditions, Flight, Flights, Launches, Precision, Range, Wind};
 use trimtab::hand::Mirror;
 use trimtab::launch::Launch;
+use trimtab::units::DEG;
 
 /// Typical launches from the driver to the wedge (common practice, no source).
 fn typical() -> [Launch; 5] {
@@ -228,6 +229,59 @@ fn prop_tiny_changes_stay_tiny() {
             assert!((f.apex - g.apex).abs() < 3e-3, "{which} {l:?}");
         }
     }
+}
+
+/// No jump where the apex or the landing passes from one step of the integrator to the next: the
+/// launch angles at which that happens are found by bisection.
+#[test]
+fn inv_no_jump_where_a_step_ends() {
+    let aero = AeroSet::default();
+    let mut joints = [0; 2];
+    for i in 0..120 {
+        let (l, c) = scattered(i);
+        let range = Range::new(&Ball::modern(), &aero, &c);
+        let at = |angle: f64| {
+            range.trace(&Launch {
+                launch_angle: angle,
+                ..l
+            })
+        };
+        // In which step it is: that of the highest point, and that of the landing.
+        let steps = |angle: f64| {
+            let points = at(angle).1;
+            let top = points
+                .windows(2)
+                .position(|w| w[1].position.z < w[0].position.z);
+            [top.unwrap_or(0), points.len()]
+        };
+        for which in 0..2 {
+            let (mut lo, mut hi) = (l.launch_angle, l.launch_angle + 2.0 * DEG);
+            let before = steps(lo)[which];
+            if steps(hi)[which] == before {
+                continue;
+            }
+            while hi - lo > 1e-14 && 0.5 * (lo + hi) > lo && 0.5 * (lo + hi) < hi {
+                let mid = 0.5 * (lo + hi);
+                if steps(mid)[which] == before {
+                    lo = mid;
+                } else {
+                    hi = mid;
+                }
+            }
+            joints[which] += 1;
+            let (a, b) = (at(lo).0, at(hi).0);
+            for (a, b) in [
+                (a.offline, b.offline),
+                (a.downrange, b.downrange),
+                (a.apex, b.apex),
+                (a.time, b.time),
+            ] {
+                assert!((a - b).abs() < 1e-9, "{i} {which}: {a} {b}");
+            }
+        }
+    }
+    println!("joints of apex and landing: {joints:?}");
+    assert!(joints.iter().all(|n| *n >= 10), "{joints:?}");
 }
 
 #[test]

@@ -166,6 +166,57 @@ proptest! {
         }
     }
 
+    /// No jump where friction gives way, for any head and strike.
+    #[test]
+    fn prop_sticking_and_sliding_join(c in cases()) {
+        let ball = Ball::conforming();
+        let s = c.striker();
+        let swing = s.swing(&c.delivery);
+        let with = |friction: f64| s.strike(&swing, &ball, &ImpactConstants { friction, ..c.k });
+        let stuck = with(1e9);
+        let (_, normal) = c.face.at(c.delivery.strike_toe, c.delivery.strike_up, c.loft);
+        let n = swing.hands * normal;
+        let j_n = stuck.impulse.dot(&n);
+        prop_assume!(j_n > 0.0);
+        let needed = (stuck.impulse - n * j_n).norm() / j_n;
+        prop_assume!(needed > 1e-3);
+        let (slides, sticks) = (with(needed * (1.0 - 1e-9)), with(needed * (1.0 + 1e-9)));
+        prop_assert!(slides.sliding && !sticks.sliding);
+        let apart = (slides.impulse - sticks.impulse).norm();
+        prop_assert!(apart < 1e-7 * stuck.impulse.norm(), "{apart}");
+        prop_assert!((slides.ball_spin - sticks.ball_spin).norm() < 1e-3);
+    }
+
+    /// More dynamic loft, higher launch; a CG nearer the heel, more to the left, in its curve.
+    #[test]
+    fn prop_loft_lifts_and_heelward_cg_draws(
+        kind in 0_usize..3, speed in 30.0..55.0, attack in -6.0..5.0, more in 0.5..4.0, cg in 1.0_f64..6.0,
+    ) {
+        // A driver, an iron and a wedge: mass (kg), CG depth (mm), inertia (g cm2), loft (deg).
+        let (mass, depth, inertia, loft) = [
+            (0.200, 38.0, [3500.0, 2800.0, 5000.0], 11.0),
+            (0.260, 8.0, [720.0, 2520.0, 2650.0], 30.0),
+            (0.295, 5.0, [850.0, 2600.0, 2800.0], 52.0),
+        ][kind];
+        let launch = |toe: f64, dynamic: f64| {
+            let tip = Rotation3::from_axis_angle(&Vector3::x_axis(), loft * DEG);
+            let body = MassProperties {
+                mass,
+                cg: tip * Vector3::new(toe, -depth, 0.0) * MM,
+                inertia: Matrix3::from_diagonal(&(Vector3::from(inertia) * G_CM2)),
+            };
+            let r = Restitution { normal: 0.8, tangential: 0.0 };
+            let d = Delivery { attack_angle: attack * DEG, ..straight(speed, dynamic * DEG) };
+            Striker::from_parts(&body, face(0.3), loft * DEG, r)
+                .launch(&d, &Ball::conforming(), &ImpactConstants::default())
+        };
+        let dynamic = 0.9 * loft + 3.0;
+        prop_assert!(launch(0.0, dynamic + more).launch_angle > launch(0.0, dynamic).launch_angle);
+        prop_assert!(launch(0.0, dynamic + more).spin_rate > launch(0.0, dynamic).spin_rate);
+        let [heel, middle, toe] = [-cg, 0.0, cg].map(|x| launch(x, dynamic).spin_axis);
+        prop_assert!(heel < middle && middle < toe, "{heel} {middle} {toe}");
+    }
+
     #[test]
     fn prop_mirror_image(c in cases()) {
         let mut m = c.clone();

@@ -131,6 +131,32 @@ fn inv_the_solution_gives_the_row_back() {
     }
 }
 
+/// The impulse is scaled back where restitution would create energy; no strike of a real club comes
+/// near that, even two standard deviations of both restitutions up: some of the energy is always lost.
+#[test]
+fn inv_the_energy_limit_is_out_of_reach() {
+    let mut least = f64::INFINITY;
+    for c in clubs() {
+        let uncertain = Physics::uncertain(c.kind);
+        let p = Physics::default()
+            .shifted(&uncertain[0], 2.0)
+            .shifted(&uncertain[1], 2.0);
+        let striker = c.striker(p.impact.restitution(c.kind));
+        for i in 0..500 {
+            let mut d = c.delivery((c.loft_deg + spread(i, 0, -10.0, 10.0)) * DEG);
+            d.strike_toe = spread(i, 1, -0.03, 0.03);
+            d.strike_up = spread(i, 2, -0.02, 0.02);
+            d.club_path = spread(i, 3, -8.0, 8.0) * DEG;
+            d.face_angle = spread(i, 4, -8.0, 8.0) * DEG;
+            let out = striker.strike(&striker.swing(&d), &p.ball, &p.impact);
+            let ball = 0.5 * p.ball.mass * out.ball_velocity.norm_squared();
+            least = least.min(out.energy_lost / ball);
+        }
+    }
+    println!("least energy lost, as a share of the ball's: {least:.4}");
+    assert!(least > 0.01, "{least}");
+}
+
 /// Variance of a row's solved values (normal, tangential) from what the row assumes: each
 /// assumption moved by one standard deviation, the squares added.
 fn variance(c: &Club, k: &ImpactConstants) -> [f64; 2] {

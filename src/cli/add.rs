@@ -42,6 +42,9 @@ pub(super) struct Add {
     files: Vec<String>,
 }
 
+/// What became of a file, its name in the bench, and the build if it is one.
+type Done = (Added, String, Option<(BuildFile, Club)>);
+
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum What {
     /// A club head with its levers.
@@ -87,12 +90,8 @@ impl Add {
         Ok(())
     }
 
-    /// Adds one file: what became of it, its name, and the build if it is one.
-    fn one(
-        &self,
-        adding: &Adding<'_>,
-        source: &Source<'_>,
-    ) -> Result<(Added, String, Option<(BuildFile, Club)>), Failure> {
+    /// Adds one file.
+    fn one(&self, adding: &Adding<'_>, source: &Source<'_>) -> Result<Done, Failure> {
         Ok(match self.what {
             What::Head => {
                 let (added, head) = adding.head(source)?;

@@ -171,7 +171,7 @@ fn balls(
             continue;
         };
         let seen = see(
-            &sessions(bench, &f.build.name, &[session.clone()])?,
+            &sessions(bench, &f.build.name, std::slice::from_ref(&session))?,
             f,
             &physics,
         )?;

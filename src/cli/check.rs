@@ -43,10 +43,10 @@ pub(super) struct Check {
     /// Sessions after, may be repeated [default: the latest with the new build].
     #[arg(long, value_name = "NAME")]
     after: Vec<String>,
-    /// The proposal [default: the latest whose row became the new build].
+    /// The proposal [default: the one of which the new build is a row].
     #[arg(long, value_name = "N")]
     proposal: Option<i64>,
-    /// Its row [default: the one that became the new build].
+    /// Its row [default: the one that is the new build].
     #[arg(long, value_name = "N", requires = "proposal")]
     row: Option<usize>,
     /// Judge for somebody who looks after every block and stops when it is clear: a wider interval,

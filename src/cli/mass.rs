@@ -5,7 +5,7 @@ use super::args::setting_file;
 use super::context::{Context, source};
 use crate::bench::describe::read_head;
 use crate::club::features;
-use crate::head::{Head, Setting};
+use crate::head::{ClubKind, Head, Setting};
 use crate::hosel::angle_change;
 use crate::proposal::vertical_inertia;
 use crate::report::{Page, Report, fixed, signed, tidy};
@@ -55,6 +55,8 @@ pub(super) struct Mass {
 
 #[derive(Serialize)]
 struct MassReport {
+    #[serde(skip)]
+    kind: ClubKind,
     head: String,
     setting: String,
     mass_g: f64,
@@ -81,6 +83,7 @@ impl Mass {
         let [toe, back, up, mass, ..] = features(&head, &setting, who);
         let turned = angle_change(&head.attitude(&setting, who), head.loft);
         c.show(&MassReport {
+            kind: head.kind,
             setting: setting.describe(&head),
             mass_g: tidy(body.mass * 1e3),
             cg_toe_mm: tidy(body.cg.x / MM),
@@ -143,8 +146,13 @@ impl Report for MassReport {
             })
             .collect();
         page.table(&["", "x", "y", "z"], &rows, 1);
+        // The limit is one for drivers.
+        let rule = match self.kind {
+            ClubKind::Driver => " The rules allow 5900 with a tolerance of 100.",
+            _ => "",
+        };
         page.line(&format!(
-            "About the vertical at 60 deg lie: {:.0}. The rules allow 5900 with a tolerance of 100.",
+            "About the vertical at 60 deg lie: {:.0}.{rule}",
             self.vertical_inertia_at_60_deg_lie_g_cm2
         ));
     }

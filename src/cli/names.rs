@@ -1,8 +1,8 @@
 //! Names as a person types them: the beginning is enough if it is only one's.
 
 use super::Failure;
-use crate::bench::Bench;
 use crate::bench::store::SessionFilter;
+use crate::bench::{Bench, ErrorKind};
 
 /// What has a name in the bench.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -17,7 +17,7 @@ pub(super) enum Named {
 /// name that is nobody's comes back as it is: whoever looks it up knows best what to say.
 ///
 /// # Errors
-/// Usage, if it is the beginning of several.
+/// Not found, if it is the beginning of several.
 pub(super) fn full_name(bench: &Bench, what: Named, said: &str) -> Result<String, Failure> {
     let described = |all: Vec<crate::bench::store::Described>| all.into_iter().map(|d| d.name);
     let all: Vec<String> = match what {
@@ -54,10 +54,12 @@ pub(super) fn full_name(bench: &Bench, what: Named, said: &str) -> Result<String
                 0 => String::new(),
                 n => format!(" and {n} more"),
             };
-            Err(Failure::usage(format!(
-                "'{said}' is the beginning of {}{more}: write more of it",
+            let what = format!("{what:?}").to_lowercase();
+            let why = format!(
+                "no {what} '{said}': it is the beginning of {}{more}; write more of it",
                 list.join(", ")
-            )))
+            );
+            Err(Failure::new(ErrorKind::NotFound, why))
         }
     }
 }

@@ -6,9 +6,20 @@
 // Lanes are indexed by number, so that the loops stay alike and the compiler can vectorise them.
 #![allow(clippy::needless_range_loop)]
 
-use super::{Flight, MAX_TIME, Point, Range, WIND_LOWEST_HEIGHT, WIND_REFERENCE_HEIGHT};
+use super::{Flight, MAX_TIME, Point, Precision, Range, WIND_LOWEST_HEIGHT, WIND_REFERENCE_HEIGHT};
 use crate::launch::Launch;
 use crate::units::STANDARD_GRAVITY;
+
+/// Step of the tight flight, s.
+const TIGHT_STEP: f64 = 2e-3;
+/// Way that a step of the fast flight covers, m: speed, and with it the coefficients, changes with
+/// the way, so that equal ways share out the error. In a sheared wind a step changes the height by
+/// no more than the height itself, since there the power law bends.
+const FAST_WAY: f64 = 10.0;
+/// Longest step of the fast flight, s.
+const LONGEST_STEP: f64 = 0.4;
+/// Shortest step of the fast flight, s, so that every flight ends soon.
+const SHORTEST_STEP: f64 = 0.02;
 
 /// Position, velocity and spin rate of the balls.
 #[derive(Clone, Copy)]
@@ -64,18 +75,35 @@ impl Range<'_> {
         out
     }
 
+    /// Length of the next step, s.
+    #[inline(always)]
+    fn step<const L: usize>(&self, s: &State<L>) -> [f64; L] {
+        match self.precision {
+            Precision::Tight => [TIGHT_STEP; L],
+            Precision::Fast => std::array::from_fn(|i| {
+                let [x, y, z] = s.v.map(|v| v[i]);
+                let mut h = (FAST_WAY / (x * x + y * y + z * z).sqrt()).min(LONGEST_STEP);
+                if self.wind.shear != 0.0 {
+                    h = h.min(s.p[2][i].max(WIND_LOWEST_HEIGHT) / z.abs());
+                }
+                h.max(SHORTEST_STEP)
+            }),
+        }
+    }
+
     /// One classic Runge-Kutta step of length `h` (s), with `k1` the rate at `s`.
     #[inline(always)]
     fn advance<const L: usize>(
         &self,
         s: &State<L>,
         k1: &Rate<L>,
-        h: f64,
+        h: &[f64; L],
         axis: &[[f64; L]; 3],
     ) -> State<L> {
-        let shift = |v: &[[f64; L]; 3], r: &Rate<L>, f: f64| {
+        let shift = |v: &[[f64; L]; 3], r: &Rate<L>, part: f64| {
             let mut out = *s;
             for i in 0..L {
+                let f = part * h[i];
                 for c in 0..3 {
                     out.p[c][i] += f * v[c][i];
                     out.v[c][i] += f * r.a[c][i];
@@ -84,16 +112,16 @@ impl Range<'_> {
             }
             out
         };
-        let s2 = shift(&s.v, k1, 0.5 * h);
+        let s2 = shift(&s.v, k1, 0.5);
         let k2 = self.rate(&s2, axis);
-        let s3 = shift(&s2.v, &k2, 0.5 * h);
+        let s3 = shift(&s2.v, &k2, 0.5);
         let k3 = self.rate(&s3, axis);
-        let s4 = shift(&s3.v, &k3, h);
+        let s4 = shift(&s3.v, &k3, 1.0);
         let k4 = self.rate(&s4, axis);
-        let f = h / 6.0;
-        let sum = |a: f64, b: f64, c: f64, d: f64| f * (a + 2.0 * (b + c) + d);
         let mut out = *s;
         for i in 0..L {
+            let f = h[i] / 6.0;
+            let sum = |a: f64, b: f64, c: f64, d: f64| f * (a + 2.0 * (b + c) + d);
             for c in 0..3 {
                 out.p[c][i] += sum(s.v[c][i], s2.v[c][i], s3.v[c][i], s4.v[c][i]);
                 out.v[c][i] += sum(k1.a[c][i], k2.a[c][i], k3.a[c][i], k4.a[c][i]);
@@ -113,7 +141,6 @@ impl Range<'_> {
         mut land: impl FnMut(usize, Flight),
         mut visit: impl FnMut(Point),
     ) {
-        let h = self.precision.step();
         let mut s = State {
             p: [[0.0; L]; 3],
             v: [[0.0; L]; 3],
@@ -173,10 +200,11 @@ impl Range<'_> {
         }
         while who.iter().any(Option::is_some) {
             let k = self.rate(&s, &axis);
-            let next = self.advance(&s, &k, h, &axis);
+            let h = self.step(&s);
+            let next = self.advance(&s, &k, &h, &axis);
             let mut event = false;
             for i in 0..L {
-                time[i] += h;
+                time[i] += h[i];
                 let top = s.v[2][i] > 0.0 && !(next.v[2][i] > 0.0);
                 event |= top || !(next.p[2][i] > 0.0) || time[i] > MAX_TIME;
             }
@@ -193,6 +221,7 @@ impl Range<'_> {
             }
             for i in 0..L {
                 let Some(n) = who[i] else { continue };
+                let h = h[i];
                 let (z0, u0) = (before.p[2][i], before.v[2][i]);
                 let (z1, u1) = (s.p[2][i], s.v[2][i]);
                 if u0 > 0.0 && !(u1 > 0.0) {
@@ -221,7 +250,7 @@ impl Range<'_> {
                 let alone = lane(&before, i);
                 let alone_axis = [[axis[0][i]], [axis[1][i]], [axis[2][i]]];
                 let k = self.rate(&alone, &alone_axis);
-                let last = self.advance(&alone, &k, t * h, &alone_axis);
+                let last = self.advance(&alone, &k, &[t * h], &alone_axis);
                 let flight = Flight {
                     offline: last.p[0][0],
                     downrange: last.p[1][0],

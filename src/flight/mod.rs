@@ -7,9 +7,9 @@
 //!
 //! Sources: Smits and Smith 1994, Science and Golf II, 340-347 (forces and spin decay);
 //! Bearman and Harvey 1976, Aeronautical Quarterly 27, 112-122 (coefficients). Integrated by the
-//! classic fourth-order Runge-Kutta method with a fixed step; landing and apex are found on the
-//! cubic Hermite interpolant of the last step. Hairer, Nørsett, Wanner 1993, *Solving Ordinary
-//! Differential Equations I*, II.1 and II.6.
+//! classic fourth-order Runge-Kutta method, whose steps depend on nothing but the ball's speed and
+//! height; landing and apex are found on the cubic Hermite interpolant of the last step. Hairer,
+//! Nørsett, Wanner 1993, *Solving Ordinary Differential Equations I*, II.1 and II.6.
 
 mod aero;
 mod batch;
@@ -77,20 +77,11 @@ impl Mirror for Conditions {
 /// How finely a flight is integrated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Precision {
-    /// 0.25 s steps, for proposals: within 50 mm of the tight flight at landing.
+    /// Steps of 10 m, for proposals: within 50 mm of the tight flight at landing.
     #[default]
     Fast,
-    /// 2 ms steps: error below a millimetre.
+    /// Steps of 2 ms: error below a millimetre.
     Tight,
-}
-
-impl Precision {
-    fn step(self) -> f64 {
-        match self {
-            Precision::Fast => 0.25,
-            Precision::Tight => 0.002,
-        }
-    }
 }
 
 /// A ball, a coefficient set and conditions, made ready for many flights.

@@ -195,6 +195,7 @@ impl<'a> Situation<'a> {
             (launch, range.fly(&launch))
         };
         let usual_carry = fly(&Delivery::from_vector(&prior.mean)).1.carry();
+        let prior = &with_speed_open(prior, miss);
         let mut said = said(miss, miss.carry.unwrap_or(usual_carry));
         // What height and spin a ball of that carry should have: the player's own, without the
         // complaint.
@@ -254,6 +255,17 @@ impl<'a> Situation<'a> {
             evidence: Evidence::Words(Box::new(words(miss, &fitted.delivery, prior, fly))),
         })
     }
+}
+
+/// A carry that was said tells of the head speed of the day and of how well the ball is caught, more
+/// than of loft and spin: the speed may differ from the player's usual by 8 % (common practice, no
+/// source).
+fn with_speed_open(prior: &DeliveryPrior, miss: &Miss) -> DeliveryPrior {
+    let mut out = *prior;
+    if miss.carry.is_some() {
+        out.sd[0] = out.sd[0].max(0.08 * out.mean[0]);
+    }
+    out
 }
 
 /// What the words were taken as: the most probable swing, flown.

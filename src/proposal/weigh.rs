@@ -231,7 +231,7 @@ impl<'a> Weigher<'a> {
             }
         }
         let single = kinds.iter().position(|&i| scored[i].levers.len() == 1);
-        if let Some(k) = single.filter(|&k| k >= rows && rows > 0) {
+        if let Some(k) = single.filter(|&k| k >= rows && rows > 1) {
             kinds.swap(k, rows - 1);
         }
         kinds.truncate(rows);

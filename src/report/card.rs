@@ -139,7 +139,7 @@ impl Card {
             }),
             row("head mass", &|b| format!("{:.1} g", b.head_mass_g)),
             row("club mass", &|b| format!("{:.1} g", b.club_mass_g)),
-            row("CG toe, behind, up", &|b| {
+            row("CG toe, behind face, up", &|b| {
                 let [toe, back, up] = [b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm].map(|v| fixed(v, 1));
                 format!("{toe}, {back}, {up} mm")
             }),
@@ -154,19 +154,26 @@ impl Card {
 
     /// How the angles were computed that were not read.
     fn computed(&self) -> Option<String> {
-        let builds = [Some(&self.build), self.before.as_ref()];
-        let computed = builds.into_iter().flatten().any(|b| {
-            let face = b.face_angle_from.unwrap_or("read");
-            [b.loft_from, b.lie_from, face].contains(&"computed")
-        });
+        let any =
+            |of: fn(&CardBuild) -> bool| of(&self.build) || self.before.as_ref().is_some_and(of);
+        let face = any(|b| b.face_angle_from == Some("computed"));
+        if !face && !any(|b| b.loft_from == "computed" || b.lie_from == "computed") {
+            return None;
+        }
         let how = match self.attitude {
-            Attitude::GripKept => "the hands keep the grip",
-            Attitude::Soled => "the head sits on its sole",
-            Attitude::FaceSquared => "the player squares the face",
+            Attitude::GripKept => "if the hands keep the grip",
+            Attitude::Soled => "if the head sits on its sole",
+            Attitude::FaceSquared => "if the player squares the face",
         };
-        computed.then(|| {
-            format!("Computed angles: the head's at its reference, with sleeve and bend; {how}.")
-        })
+        let face = if face {
+            format!("; the face angle {how}")
+        } else {
+            String::new()
+        };
+        Some(format!(
+            "Computed angles: from the head's reference by sleeve and bend, loft and lie as on a \
+             gauge with the face squared{face}."
+        ))
     }
 
     fn sections(&self) -> [(&'static str, &Vec<String>); 3] {
@@ -297,8 +304,6 @@ impl Report for Card {
                 page.caution(c);
             }
         }
-        page.line("");
-        page.line("The CG is told from the face centre: toe-ward, behind the face, up.");
         page.line("");
         page.line("Built by ________________  Measured by ________________  Date ____________");
         page.line(&format!("printed {}", self.printed_at));

@@ -183,7 +183,7 @@ pub struct RowReport {
     pub expected_loss_m: f64,
     pub helps_probability: f64,
     /// Share of the systematic miss that it takes away.
-    pub cures_share: f64,
+    pub cures_percent: f64,
     /// Where the ball lands if the player squares the face after a turn of the sleeve.
     pub offline_if_squared_m: Option<f64>,
     pub swing_weight: String,
@@ -221,7 +221,7 @@ impl RowReport {
             offline_spread_m: tidy(row.outcome.offline_sd),
             expected_loss_m: tidy(row.loss),
             helps_probability: tidy(row.helps),
-            cures_share: tidy(row.cures),
+            cures_percent: tidy(100.0 * row.cures),
             offline_if_squared_m: row.squared.map(|v| tidy(v * s)),
             swing_weight: row.swing_weight.to_string(),
             swing_weight_change_points: tidy(row.swing_weight.0 - now.swing_weight.0),
@@ -358,7 +358,7 @@ impl Report for ProposalReport {
         );
         if self.answer != "change" && !self.rows.is_empty() {
             page.line("");
-            page.line("The best there is, not advised:");
+            page.line("The best there is, which is no cure:");
         }
         for r in &self.rows {
             row_text(r, page);
@@ -452,12 +452,12 @@ fn row_text(r: &RowReport, page: &mut Page) {
     let plain = |i: &Range80| format!("{:.0} to {:.0}", page.in_unit(i.low), page.in_unit(i.high));
     let text = format!(
         "{} {:.0} % of the miss: lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
-        if r.cures_share < 0.0 {
+        if r.cures_percent < 0.0 {
             "adds"
         } else {
             "takes away"
         },
-        100.0 * r.cures_share.abs(),
+        r.cures_percent.abs(),
         page.sideways(r.offline_m.mean),
         between(&r.offline_m),
         page.sideways(r.offline_change_m.mean),

@@ -201,9 +201,10 @@ pub fn face(radius: f64) -> Face {
     }
 }
 
-/// One `[[calibration]]` row of data/constants.toml.
+/// One `[[calibration]]` row of data/constants.toml, or one `[[club]]` of tests/evidence/clubs.toml.
 #[derive(Debug, Clone, Deserialize)]
 pub struct Club {
+    pub name: String,
     pub kind: ClubKind,
     pub head_speed_m_s: f64,
     pub attack_angle_deg: f64,
@@ -212,6 +213,7 @@ pub struct Club {
     pub spin_rate_rpm: f64,
     pub carry_m: f64,
     pub apex_m: f64,
+    pub descent_deg: f64,
     pub head_mass_g: f64,
     pub cg_depth_mm: f64,
     pub cg_up_mm: f64,

@@ -5,7 +5,7 @@ use super::source::{DescribeError, Problem, Source, at, name_problem};
 use crate::club::Club;
 use crate::hand::Hand;
 use crate::head::Head;
-use crate::hosel::{Attitude, angle_change};
+use crate::hosel::{AngleChange, Attitude, angle_change};
 use crate::units::{DEG, GRAM, INCH, MM};
 use crate::workshop::{Part, SwingWeight};
 use jiff::civil::Date;
@@ -270,9 +270,14 @@ impl BuildFile {
     }
 
     /// Loft, lie and face angle as the levers stand: read there, or else those of the head at its
-    /// reference and what sleeve and bend change, with the head's attitude decided by `who`.
+    /// reference and what sleeve and bend change. Loft and lie are those of a gauge, the face
+    /// squared; the face angle is that of the head's attitude decided by `who`.
     pub fn angles(&self, club: &Club, hand: Hand, who: Attitude) -> Angles {
-        let change = angle_change(&club.head.attitude(&club.setting, who), club.head.loft);
+        let turned = |who| angle_change(&club.head.attitude(&club.setting, who), club.head.loft);
+        let change = AngleChange {
+            face: turned(who).face,
+            ..turned(Attitude::FaceSquared)
+        };
         let m = &self.measured;
         let at_reference = [change.loft, change.lie, change.face]
             .iter()

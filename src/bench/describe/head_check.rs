@@ -62,7 +62,7 @@ const MOST_BEFORE_MM: f64 = 2.0;
 pub(super) fn impossible(file: &HeadFile) -> Option<Problem> {
     let out = file.measured.cg_mm[1];
     let allowed = format!(
-        "at most {MOST_BEFORE_MM}: no head has its centre of gravity in front of its face. The \
+        "at most {MOST_BEFORE_MM} mm: no head has its centre of gravity in front of its face. The \
          second number counts out of the face, so that a CG 38 mm behind the face is -38"
     );
     (out > MOST_BEFORE_MM).then(|| Problem::new(at!["measured", "cg_mm", 1], out, allowed))

@@ -19,7 +19,7 @@ pub struct Usual<'a> {
     /// What is expected of quantities.
     pub expected: &'a [Expected],
     /// What the model flies from each shot's launch, in the order of the shots: see
-    /// [`flown`](super::flown).
+    /// [`flown`](fn@super::flown).
     pub flown: &'a [Measured],
     /// Kind of the club.
     pub kind: Option<ClubKind>,
@@ -108,7 +108,7 @@ pub fn plausibility(shots: &[Measured], usual: &Usual<'_>, columns: &[ReadColumn
         found.extend(swaps);
         return found;
     }
-    let mut flights = session.flights(usual.flown);
+    let mut flights = session.flights(usual);
     let carry = |f: &Finding| f.quantity == Quantity::Carry;
     if !flights
         .iter()
@@ -187,9 +187,14 @@ impl Session<'_> {
     }
 
     /// Carry and height against what the model flies from the same launches.
-    fn flights(&self, flown: &[Measured]) -> Vec<Finding> {
+    fn flights(&self, usual: &Usual<'_>) -> Vec<Finding> {
+        // The spin of a wedge lies beyond the coefficient tables: its carry tells no yard from a metre.
+        let near = match usual.kind {
+            Some(ClubKind::Wedge) => 0.0,
+            _ => NEAR.0,
+        };
         let judge = |(&(q, odd), far): (&(Quantity, f64), &f64)| {
-            let pairs = self.shots.iter().zip(flown);
+            let pairs = self.shots.iter().zip(usual.flown);
             let ratio = |(s, f): (&Measured, &Measured)| {
                 let model = f.get(q).filter(|m| *m > 1.0)?;
                 Some(s.get(q)? / model)
@@ -208,7 +213,7 @@ impl Session<'_> {
                 .others(q)
                 .filter(|(_, factor)| {
                     let apart = *factor > ALIKE || *factor < 1.0 / ALIKE;
-                    off(ratio * factor) <= if apart { NEAR.1 } else { NEAR.0 }
+                    off(ratio * factor) <= if apart { NEAR.1 } else { near }
                 })
                 .min_by(|a, b| off(ratio * a.1).total_cmp(&off(ratio * b.1)));
             match fits {
