@@ -101,6 +101,9 @@ pub struct Blame {
     pub miss: [Share; 3],
     /// What the ball does on average: start line and curve.
     pub ball: [Share; 2],
+    /// What face and path do to the curve together: surer than each by itself, since the ball shows
+    /// it.
+    pub face_to_path: Share,
     /// Mean carry, m.
     pub carry: f64,
     /// The player's central delivery.
@@ -124,7 +127,7 @@ impl Blame {
     }
 
     /// Face angle less path, rad: positive is open to the path.
-    pub fn face_to_path(&self) -> f64 {
+    pub fn open_to_path(&self) -> f64 {
         self.delivery.face_angle - self.delivery.club_path
     }
 }
@@ -239,13 +242,16 @@ pub fn blame(
     let game = Game::new(club, physics, conditions)?;
     let centre = &session.centre;
     let shares = game.shares(&centre.delivery);
-    let mut variance = [SVector::<f64, 3>::zeros(); N + 1];
+    // Of each cause, of all together, of face and path together.
+    let mut variance = [SVector::<f64, 3>::zeros(); N + 2];
     let mut add = |change: [SVector<f64, 3>; N]| {
         for (v, c) in variance.iter_mut().zip(&change) {
             *v += c.component_mul(c);
         }
         let all: SVector<f64, 3> = change.iter().sum();
         variance[N] += all.component_mul(&all);
+        let swing = change[0] + change[1];
+        variance[N + 1] += swing.component_mul(&swing);
     };
     // The fit of the centre takes the medians of club and ball as independent, though they come from
     // the same few shots: what the shots scatter is added. Then along the covariance's own axes, so
@@ -297,11 +303,13 @@ pub fn blame(
     }
     let se = [t.start.se, t.curve.se, t.offline.se];
     let whole = |i: usize, mean: f64| Share { mean, sd: se[i] };
+    let swing = part(Cause::Face, shares[0] + shares[1], sd[N + 1]);
     let shots = session.shots.len();
     Ok(Blame {
         parts,
         miss: std::array::from_fn(|i| whole(i, seen[i] - wanted[i])),
         ball: std::array::from_fn(|i| whole(i, seen[i])),
+        face_to_path: swing.curve,
         carry: t.carry.mean,
         delivery: centre.delivery,
         delivery_sd: covariance.diagonal().map(|v| v.max(0.0).sqrt()),

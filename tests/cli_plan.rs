@@ -186,7 +186,7 @@ fn plans_that_cannot_be_made() {
     fails(&["--change-yd", "0"], 2, &["0.1 to 150 m"]);
     fails(&["--change-m", "nan"], 2, &["0.1 to 150 m"]);
     fails(&["--proposal", "7"], 4, &["7"]);
-    fails(&["--set", "rail=140%"], 3, &["rail"]);
+    fails(&["--set", "rail=140%"], 3, &["0.0, 25.0, 50.0"]);
     fails(&["--set", "wing=1g"], 2, &["no lever"]);
     fails(
         &["--power-percent", "100", "--change-m", "5"],

@@ -187,15 +187,9 @@ fn start_causes(b: &Blame) -> Vec<Named> {
 /// For the curve, face and path are one cause: the face to the path.
 fn curve_causes(b: &Blame) -> Vec<Named> {
     let is_swing = |p: &&Part| matches!(p.cause, Cause::Face | Cause::Path);
-    let swing: Vec<&Part> = b.parts.iter().filter(is_swing).collect();
-    let angle = b.face_to_path();
-    let together = Share {
-        mean: swing.iter().map(|p| p.curve.mean).sum(),
-        sd: swing.iter().fold(0.0, |s, p| p.curve.sd.hypot(s)),
-    };
-    let words = format!("the face is {} to the path", open(angle));
+    let words = format!("the face is {} to the path", open(b.open_to_path()));
     let others = b.parts.iter().filter(|p| !is_swing(p));
-    std::iter::once((words, together))
+    std::iter::once((words, b.face_to_path))
         .chain(others.filter_map(|p| {
             let words = match p.cause {
                 Cause::Strike => format!("{} (gear effect)", phrase(b, p.cause)?),
