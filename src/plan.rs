@@ -9,12 +9,12 @@ use crate::adjusted::{Scatter, Turn};
 use crate::club::{Club, FEATURES};
 use crate::correction::{Local, corrected};
 use crate::flight::Range;
-use crate::head::{Setting, SettingError};
+use crate::head::{ClubKind, Setting, SettingError};
 use crate::impact::Delivery;
 use crate::launch::Launch;
 use crate::physics::Physics;
 use crate::proposal::{Catalogue, Undo, candidates, steps};
-use crate::tendency::Tendency;
+use crate::tendency::{Tendency, usual_spread};
 use crate::verdict::Change;
 use statrs::distribution::{ContinuousCDF, Normal, StudentsT};
 
@@ -66,13 +66,18 @@ pub struct Shots {
 }
 
 impl Wanted {
-    /// Shots on each side by the averages alone, for a player with a tendency.
-    pub fn raw(&self, t: &Tendency) -> Shots {
+    /// Shots on each side by the averages alone, for a player with a tendency and a kind of club.
+    ///
+    /// The summary of few shots leans on the usual spread by one row: so does the plan.
+    pub fn raw(&self, t: &Tendency, kind: ClubKind) -> Shots {
         let spread = t.offline.sd;
+        let usual = usual_spread(kind);
+        let usual = usual[0].hypot(usual[1]);
         let counts = counts(t);
         self.shots(spread, |n| {
             let n = n * counts;
-            (2.0 * spread * spread / n, 2.0 * n - 2.0)
+            let shown = (usual * usual + (n - 1.0) * spread * spread) / n;
+            (2.0 * shown / n, 2.0 * n - 2.0)
         })
     }
 

@@ -65,7 +65,10 @@ fn ref_the_planned_power_is_met() {
     let s = scatter(side(&pilot, &t), &sure, &bears(), &usual()).expect("club data");
     let effect = 9.0 * YARD;
     let wanted = Wanted { effect, power: 0.8 };
-    let (raw, same) = (wanted.raw(&t), wanted.adjusted(&t, &s, &sure));
+    let (raw, same) = (
+        wanted.raw(&t, ClubKind::Driver),
+        wanted.adjusted(&t, &s, &sure),
+    );
     let (n_raw, n_same) = (raw.one_look.unwrap(), same.one_look.unwrap());
     println!(
         "spread {:.1} and {:.1} m: {n_raw} and {n_same} shots each; looking often {:?} and {:?}",

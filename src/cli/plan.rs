@@ -201,7 +201,7 @@ impl PlanArgs {
         let striker = physics.striker(head, now, now)?;
         let bears = bearing(&striker, &bay.delivery, physics, &bay.range);
         let scatter = scatter(seen.side(), &turn, &bears, &priors::within(head.kind));
-        let raw = wanted.raw(&seen.tendency);
+        let raw = wanted.raw(&seen.tendency, head.kind);
         let adjusted = scatter
             .as_ref()
             .map(|s| wanted.adjusted(&seen.tendency, s, &turn));
@@ -235,7 +235,9 @@ impl PlanArgs {
             .as_ref()
             .map(|s| bay.lesson(s).map(|l| l.doubt))
             .transpose()?;
+        // To first order either way: the whole is no less than its part.
         let whole = 0.5 * (planned.change.high - planned.change.low) / Z80;
+        let whole = whole.max(doubt.unwrap_or(0.0));
         let mut report = PlanReport {
             player: who.player.name.clone(),
             build: who.build.name.clone(),

@@ -87,11 +87,6 @@ pub struct PlanReport {
 }
 
 impl PlanReport {
-    /// The shots that the plan goes by.
-    pub fn best(&self) -> &ShotsReport {
-        self.adjusted.as_ref().unwrap_or(&self.raw)
-    }
-
     /// Sets the order of the blocks.
     pub fn set_order(&mut self, s: Option<&Schedule>) {
         self.order = s.map(|s| s.order.clone());
@@ -104,10 +99,11 @@ impl Report for PlanReport {
     fn text(&self, page: &mut Page) {
         page.heading(&format!("Range plan for {}, {}", self.player, self.build));
         let effect = page.sideways(self.offline_change_m);
-        page.answer(&match (self.best().shots_each, self.shots) {
-            (Some(each), Some(all)) => format!(
-                "Hit {each} with the club as it is and {each} with the change, {all} in all in the \
-                 blocks below: {:.0} % chance to see {effect}.",
+        page.answer(&match self.shots {
+            Some(all) => format!(
+                "Hit {0} with the club as it is and {0} with the change, in the blocks below: {1:.0} \
+                 % chance to see {effect}.",
+                all / 2,
                 self.power_percent
             ),
             _ => format!(
@@ -145,7 +141,7 @@ impl Report for PlanReport {
                 self.adjusted_for.join(", ").replace('_', " ")
             )
         } else {
-            "Only the ball was measured: measure face angle, path and strike at the club, and far \
+            "Only the ball was measured: measure face angle, path and strike at the club, and \
              fewer shots will do."
                 .to_string()
         });
