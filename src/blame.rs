@@ -1,10 +1,10 @@
 //! Who is to blame: a session's mean miss, split into what comes from face, path, strike point,
 //! club and wind.
 //!
-//! The player's central delivery is set against the neutral one: hands that bring a square face, a
+//! The player's mean delivery is set against the neutral one: hands that bring a square face, a
 //! path along the line, a strike in the face centre, the CG behind the face centre, sleeve and bend
 //! as the head was measured, no wind across. What each part does is its Shapley value
-//! ([`mod@crate::shapley`]) through impact and flight, so that no order is preferred and the parts add up;
+//! ([`crate::shapley`]) through impact and flight, so that no order is preferred and the parts add up;
 //! what the model leaves unexplained is a part of its own. Attack, loft and speed stay as they are:
 //! by themselves they move no ball sideways.
 //!
@@ -106,7 +106,7 @@ pub struct Blame {
     pub face_to_path: Share,
     /// Mean carry, m.
     pub carry: f64,
-    /// The player's central delivery.
+    /// The player's mean delivery.
     pub delivery: Delivery,
     /// Standard deviation of each component.
     pub delivery_sd: Vector7,
@@ -212,19 +212,20 @@ fn turn(club: &Club, physics: &Physics) -> Rotation3<f64> {
         .delivered_attitude(&club.setting, physics.attitude, share)
 }
 
-/// Covariance of the mean delivery that comes from the scatter of the shots.
-fn sampling(session: &SessionReading, tendency: &Tendency) -> Matrix7 {
+/// Mean of the shots' deliveries, as each counts, and its covariance by their scatter; the central
+/// delivery where none counts.
+fn mean_delivery(session: &SessionReading, tendency: &Tendency) -> (Vector7, Matrix7) {
     let shots = session.shots.iter().zip(&tendency.weights);
     let shots = shots.map(|(s, w)| (s.inferred.delivery.to_vector(), *w));
     let total: f64 = tendency.weights.iter().sum();
     if !(total > 0.0) {
-        return Matrix7::zeros();
+        return (session.centre.delivery.to_vector(), Matrix7::zeros());
     }
     let mean: Vector7 = shots.clone().map(|(d, w)| d * (w / total)).sum();
     let scatter: Matrix7 = shots
         .map(|(d, w)| (d - mean) * (d - mean).transpose() * (w / total))
         .sum();
-    scatter / tendency.effective.max(1.0)
+    (mean, scatter / tendency.effective.max(1.0))
 }
 
 /// Splits the mean miss of a session that was hit with `club`.
@@ -240,8 +241,9 @@ pub fn blame(
     aim: &Aim,
 ) -> Result<Blame, SettingError> {
     let game = Game::new(club, physics, conditions)?;
-    let centre = &session.centre;
-    let shares = game.shares(&centre.delivery);
+    let (middle, sampling) = mean_delivery(session, tendency);
+    let delivery = Delivery::from_vector(&middle);
+    let shares = game.shares(&delivery);
     // Of each cause, of all together, of face and path together.
     let mut variance = [SVector::<f64, 3>::zeros(); N + 2];
     let mut add = |change: [SVector<f64, 3>; N]| {
@@ -254,25 +256,19 @@ pub fn blame(
         variance[N + 1] += swing.component_mul(&swing);
     };
     // The fit of the centre takes the medians of club and ball as independent, though they come from
-    // the same few shots: what the shots scatter is added. Then along the covariance's own axes, so
-    // that errors that go together do so here.
-    let covariance = centre.covariance + sampling(session, tendency);
-    let axes = covariance.symmetric_eigen();
-    let middle = centre.delivery.to_vector();
-    for (length, axis) in axes.eigenvalues.iter().zip(axes.eigenvectors.column_iter()) {
-        let sd = length.max(0.0).sqrt();
+    // the same few shots: what the shots scatter is added. Then along the columns of the covariance's
+    // root, so that errors that go together do so here.
+    let covariance = session.centre.covariance + sampling;
+    let root = covariance.cholesky().map_or_else(Matrix7::zeros, |c| c.l());
+    for axis in root.column_iter() {
         const STEP: f64 = 0.1;
-        let at = |sign: f64| {
-            game.shares(&Delivery::from_vector(
-                &(middle + axis * (sign * STEP * sd)),
-            ))
-        };
+        let at = |sign: f64| game.shares(&Delivery::from_vector(&(middle + axis * (sign * STEP))));
         let (up, down) = (at(1.0), at(-1.0));
         add(std::array::from_fn(|i| (up[i] - down[i]) / (2.0 * STEP)));
     }
     for constant in &Physics::uncertain(club.head.kind) {
         let shifted = physics.shifted(constant, 1.0);
-        let moved = Game::new(club, &shifted, conditions)?.shares(&centre.delivery);
+        let moved = Game::new(club, &shifted, conditions)?.shares(&delivery);
         add(std::array::from_fn(|i| moved[i] - shares[i]));
     }
 
@@ -311,13 +307,13 @@ pub fn blame(
         ball: std::array::from_fn(|i| whole(i, seen[i])),
         face_to_path: swing.curve,
         carry: t.carry.mean,
-        delivery: centre.delivery,
+        delivery,
         delivery_sd: covariance.diagonal().map(|v| v.max(0.0).sqrt()),
         measured: COMPONENTS.map(|q| {
             let with = session.shots.iter().filter(|s| s.measured.get(q).is_some());
             2 * with.count() >= shots.max(1)
         }),
-        hands_face: game.hands(&centre.delivery).face_angle,
+        hands_face: game.hands(&delivery).face_angle,
         cg_toe: cg_toe(club),
         turned: angle_change(&turn(club, physics), club.head.loft),
     })

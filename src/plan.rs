@@ -1,7 +1,7 @@
 //! The range plan: how many shots, in which order, to see a change of the club; and which change
 //! teaches most.
 //!
-//! The check afterwards is a two-sided Student's test at the 80 % level (see [`mod@crate::verdict`]); its
+//! The check afterwards is a two-sided Student's test at the 80 % level (see [`crate::verdict`]); its
 //! power is that of the noncentral t (J. Cohen 1988, *Statistical Power Analysis for the Behavioral
 //! Sciences*, 2nd ed., ch. 2).
 

@@ -5,7 +5,7 @@
 //! involved*, Biometrika 34, 28-35), on an 80 % level like every interval here. The comparison
 //! takes shots within one visit as independent; a second day adds what a day adds.
 //!
-//! Where club data were measured the adjusted comparison counts: see [`mod@crate::adjusted`].
+//! Where club data were measured the adjusted comparison counts: see [`crate::adjusted`].
 //!
 //! The interval for one look does not hold for somebody who looks after every block and stops when
 //! he likes what he sees. [`Change::half_width_any_look`] does.

@@ -8,7 +8,7 @@ use nalgebra::SVector;
 use stat_common::{Noise, build, driver, seen};
 use trimtab::blame::{Blame, Cause, blame};
 use trimtab::club::Club;
-use trimtab::delivery::{Inferred, Matrix7, SessionReading, Vector7, read_session};
+use trimtab::delivery::{Vector7, read_session};
 use trimtab::flight::{Conditions, Wind};
 use trimtab::hand::Hand;
 use trimtab::impact::Delivery;
@@ -210,7 +210,7 @@ fn prop_strike_and_club_are_named() {
 
     club.setting.tracks[0].position = 0.0;
     let b = steady(&club, |_| (), &calm, &everything());
-    assert!(b.cg_toe < -1.0 * MM);
+    assert!(b.cg_toe < -MM);
     let cg = b.part(Cause::Cg).unwrap();
     assert!(cg.curve.mean < -1.0, "{cg:?}");
     assert!(offline(&b, Cause::Setting).abs() < 1e-9);
@@ -274,14 +274,10 @@ fn ref_the_stated_errors_hold() {
                 let reading = read_session(&shots, &club, &prior, &physics, &calm).unwrap();
                 let t = tendency(&reading, club.head.kind, &aim).unwrap();
                 let b = blame(&reading, &t, &club, &physics, &calm, &aim).unwrap();
-                let known = SessionReading {
-                    centre: Inferred {
-                        delivery: Delivery::from_vector(&centre),
-                        covariance: Matrix7::zeros(),
-                        ..reading.centre
-                    },
-                    ..reading.clone()
-                };
+                let mut known = reading.clone();
+                for shot in &mut known.shots {
+                    shot.inferred.delivery = Delivery::from_vector(&centre);
+                }
                 let truth = blame(&known, &t, &club, &real, &calm, &aim).unwrap();
                 for (i, cause) in [Cause::Face, Cause::Path, Cause::Strike]
                     .into_iter()
