@@ -26,6 +26,9 @@ pub struct Hold {
     pub swing_weight_points: Option<f64>,
     /// Largest change of head mass either way, kg.
     pub head_mass: Option<f64>,
+    /// Largest change either way of the face angle of the head on its sole, rad: how it looks to the
+    /// player.
+    pub face_angle: Option<f64>,
     /// Nothing that cannot be undone.
     pub reversible_only: bool,
 }
@@ -57,6 +60,13 @@ impl Club {
             );
         }
         Ok(())
+    }
+
+    /// Face angle of the head on its sole at a setting against its reference, rad, right positive:
+    /// how it looks to the player.
+    pub fn face_on_the_sole(&self, setting: &Setting) -> f64 {
+        let turn = self.head.attitude(setting, Attitude::Soled);
+        angle_change(&turn, self.head.loft).face
     }
 
     /// Swing weight of the club with its head at a setting.

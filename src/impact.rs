@@ -274,6 +274,42 @@ impl Striker {
         }
     }
 
+    /// This striker with some of the properties of another one of the same face.
+    pub fn inheriting(&self, other: &Striker, take: &Inherit) -> Striker {
+        // Yaw, pitch and roll of the head: face angle, lie and loft.
+        let pick = |other_one: bool, a: f64, b: f64| if other_one { b } else { a };
+        let (own, new) = (self.attitude.euler_angles(), other.attitude.euler_angles());
+        let body = if take.cg_and_inertia { other } else { self };
+        let weight = if take.mass { other } else { self };
+        Striker {
+            mass: weight.mass,
+            speed_factor: weight.speed_factor,
+            cg: body.cg,
+            inverse_inertia: body.inverse_inertia,
+            attitude: Rotation3::from_euler_angles(
+                pick(take.loft, own.0, new.0),
+                pick(take.lie, own.1, new.1),
+                pick(take.face, own.2, new.2),
+            ),
+            ..self.clone()
+        }
+    }
+
+    /// In what another striker differs from this one, beyond rounding.
+    pub fn differs(&self, other: &Striker) -> Inherit {
+        let apart = |a: f64, b: f64| (a - b).abs() > 1e-12 * a.abs().max(1.0);
+        let (own, new) = (self.attitude.euler_angles(), other.attitude.euler_angles());
+        let inertia = (self.inverse_inertia - other.inverse_inertia).abs().max();
+        Inherit {
+            cg_and_inertia: (self.cg - other.cg).norm() > 1e-12
+                || inertia > 1e-12 * self.inverse_inertia.abs().max(),
+            face: apart(own.2, new.2),
+            loft: apart(own.0, new.0),
+            lie: apart(own.1, new.1),
+            mass: apart(self.mass, other.mass),
+        }
+    }
+
     /// Launch for a delivery that was made with this striker.
     pub fn launch(&self, d: &Delivery, ball: &Ball, k: &ImpactConstants) -> Launch {
         self.strike(&self.swing(d), ball, k).launch()
@@ -283,6 +319,21 @@ impl Striker {
     pub fn head_speed(&self, swing: &Swing) -> f64 {
         swing.velocity.norm() * self.speed_factor
     }
+}
+
+/// What one striker takes over from another, see [`Striker::inheriting`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Inherit {
+    /// Place of the CG and inertia about it.
+    pub cg_and_inertia: bool,
+    /// Yaw of the face.
+    pub face: bool,
+    /// Pitch of the face.
+    pub loft: bool,
+    /// Roll of the head about the target line.
+    pub lie: bool,
+    /// Mass, and the head speed that answers to it.
+    pub mass: bool,
 }
 
 /// The part of a delivery that belongs to the player's hands: it stays when the club is changed.

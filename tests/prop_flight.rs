@@ -254,7 +254,7 @@ fn inv_no_jump_where_a_step_ends() {
                 .position(|w| w[1].position.z < w[0].position.z);
             [top.unwrap_or(0), points.len()]
         };
-        for which in 0..2 {
+        for (which, joints) in joints.iter_mut().enumerate() {
             let (mut lo, mut hi) = (l.launch_angle, l.launch_angle + 2.0 * DEG);
             let before = steps(lo)[which];
             if steps(hi)[which] == before {
@@ -268,7 +268,7 @@ fn inv_no_jump_where_a_step_ends() {
                     hi = mid;
                 }
             }
-            joints[which] += 1;
+            *joints += 1;
             let (a, b) = (at(lo).0, at(hi).0);
             for (a, b) in [
                 (a.offline, b.offline),

@@ -7,7 +7,9 @@ use std::sync::LazyLock;
 use trimtab::club::Hold;
 use trimtab::hand::Hand;
 use trimtab::head::{Head, Setting};
-use trimtab::proposal::{Options, Proposal, Row, Undo, propose, what_if};
+use trimtab::proposal::{Options, Proposal, Reason, Row, Undo, propose, what_if};
+use trimtab::tendency::Ground;
+use trimtab::units::DEG;
 
 static DRIVER: LazyLock<Bay> = LazyLock::new(|| Bay::new(build(driver(), 45.0)));
 static FADER: LazyLock<Proposal> = LazyLock::new(|| {
@@ -85,6 +87,55 @@ fn prop_hold() {
         );
     }
     assert!(free.rows.iter().any(|r| r.undo == Undo::Permanent));
+    // The look: a head on its sole shows nearly the whole tilt of its sleeve as face angle, 1.25 deg
+    // here and there; only upright and flat are within half a degree of each other.
+    let p = with(Hold {
+        face_angle: Some(0.5 * DEG),
+        ..Hold::default()
+    });
+    let look = |r: &Row| {
+        let face = |s: &Setting| DRIVER.club.face_on_the_sole(s);
+        (face(&r.setting) - face(&DRIVER.club.setting)).abs()
+    };
+    assert!(p.held_back > 0 && free.rows.iter().any(|r| look(r) > 0.5 * DEG));
+    for r in &p.rows {
+        assert!(look(r) <= 0.5 * DEG + 1e-9, "{}", words(r));
+    }
+}
+
+/// The shares of a change add up to the whole, to the last nanometre, and what a step does not touch
+/// has no share: a slider neither turns the face nor adds mass.
+#[test]
+fn inv_reasons_add_up() {
+    for p in [&*FADER, &*DRAWER] {
+        for r in &p.rows {
+            let whole = r.outcome.ground - p.now.outcome.ground;
+            let sum: Ground = r.reasons.iter().sum();
+            assert!((whole - sum).amax() < 1e-9, "{}: {whole} {sum}", words(r));
+            let levers: Vec<&str> = r.steps.iter().map(|s| s.lever.as_str()).collect();
+            let share = |reason: Reason| {
+                let i = Reason::ALL
+                    .iter()
+                    .position(|x| *x == reason)
+                    .expect("listed");
+                r.reasons[i].amax()
+            };
+            if levers == ["sleeve"] {
+                assert_eq!(share(Reason::GearEffect) + share(Reason::MassAndSpeed), 0.0);
+                assert!(share(Reason::FaceAngle) > 0.1 && share(Reason::Loft) > 0.1);
+            }
+            if levers == ["heel-toe"]
+                && r.setting.tracks[0].mass == DRIVER.club.setting.tracks[0].mass
+            {
+                assert_eq!(
+                    share(Reason::FaceAngle) + share(Reason::Loft) + share(Reason::Lie),
+                    0.0
+                );
+                assert!(share(Reason::GearEffect) > 0.1);
+                assert!(share(Reason::MassAndSpeed) < 1e-9);
+            }
+        }
+    }
 }
 
 #[test]

@@ -13,7 +13,7 @@ use crate::miss;
 use crate::physics::Physics;
 use crate::proposal::{Evidence, Options, Situation, propose};
 use crate::report::{Around, ProposalReport, Understood};
-use crate::units::{GRAM, YARD};
+use crate::units::{DEG, GRAM, YARD};
 use clap::Args;
 
 /// Where the picture of the player comes from.
@@ -185,6 +185,9 @@ pub(super) struct Propose {
     /// Hold the head mass within so many grams.
     #[arg(long, value_name = "G")]
     hold_head_mass_g: Option<f64>,
+    /// Hold the face angle of the head on its sole within so many degrees: how it looks.
+    #[arg(long, value_name = "DEG")]
+    hold_face_angle_deg: Option<f64>,
     /// Nothing that cannot be undone: no hot melt.
     #[arg(long)]
     reversible: bool,
@@ -242,6 +245,8 @@ impl Propose {
                     self.hold_swing_weight_points,
                 )?,
                 head_mass: positive("hold-head-mass-g", self.hold_head_mass_g)?.map(|g| g * GRAM),
+                face_angle: positive("hold-face-angle-deg", self.hold_face_angle_deg)?
+                    .map(|d| d * DEG),
                 reversible_only: self.reversible,
             },
             rows: usize::from(self.rows),

@@ -8,6 +8,7 @@
 mod candidates;
 mod loss;
 mod predict;
+mod reasons;
 mod search;
 mod situation;
 mod steps;
@@ -16,6 +17,7 @@ mod weigh;
 pub use candidates::{Catalogue, candidates};
 pub use loss::{Goal, LossParts};
 pub use predict::{Interval, Outcome, Prediction};
+pub use reasons::{Reason, Reasons};
 pub use search::{Answer, Options, Proposal, Row, propose, what_if};
 pub use situation::{Evidence, RARE, Situation, SituationError, Taken, Words};
 pub use steps::{RULES_CAUTION, Step, Undo, steps};

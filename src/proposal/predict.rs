@@ -2,7 +2,7 @@
 
 use super::situation::{Situation, normal};
 use crate::club::FEATURES;
-use crate::correction::{corrected, responses};
+use crate::correction::{Effect, corrected, responses};
 use crate::flight::{Flights, Launches, Range};
 use crate::head::{Setting, SettingError};
 use crate::impact::{Striker, Swing};
@@ -71,7 +71,7 @@ pub(super) struct Scratch {
 /// A situation made ready to predict many settings.
 pub(super) struct Predictor<'a> {
     pub situation: &'a Situation<'a>,
-    physics: &'a Physics,
+    pub physics: &'a Physics,
     range: Range<'a>,
     swings: Vec<Swing>,
     base_features: [f64; FEATURES.len()],
@@ -157,25 +157,37 @@ impl<'a> Predictor<'a> {
         corrected(&launch, added, striker.head_speed(swing))
     }
 
+    /// What a setting does beyond the physics, against the present one.
+    pub fn effect(&self, setting: &Setting) -> Effect {
+        let s = self.situation;
+        let now = self.physics.features(&s.club.head, setting);
+        let change = std::array::from_fn(|i| now[i] - self.base_features[i]);
+        s.correction.effect(&change)
+    }
+
+    /// Strikes and flies every delivery, with so much added to the launch.
+    pub fn fly(&self, striker: &Striker, added: &[f64; 5], scratch: &mut Scratch) {
+        scratch.launches.clear();
+        for swing in &self.swings {
+            scratch.launches.push(&self.launch(striker, swing, added));
+        }
+        self.range.fly_each(&scratch.launches, &mut scratch.flights);
+    }
+
     pub fn predict(
         &self,
         setting: &Setting,
         scratch: &mut Scratch,
     ) -> Result<Prediction, SettingError> {
         let s = self.situation;
-        let head = &s.club.head;
-        let striker = self.physics.striker(head, setting, &s.club.setting)?;
-        let now = self.physics.features(head, setting);
-        let change = std::array::from_fn(|i| now[i] - self.base_features[i]);
-        let effect = s.correction.effect(&change);
+        let striker = self
+            .physics
+            .striker(&s.club.head, setting, &s.club.setting)?;
+        let effect = self.effect(setting);
         let added = std::array::from_fn(|r| s.offset[r] + effect.mean[r]);
-        scratch.launches.clear();
-        for swing in &self.swings {
-            scratch.launches.push(&self.launch(&striker, swing, &added));
-        }
-        self.range.fly_each(&scratch.launches, &mut scratch.flights);
+        self.fly(&striker, &added, scratch);
         Ok(Prediction {
-            outcome: summarise(&scratch.launches, &scratch.flights),
+            outcome: scratch.summarise(),
             response_sd: effect.sd,
             constants: Vec::new(),
         })
@@ -256,23 +268,27 @@ impl<'a> Predictor<'a> {
     }
 }
 
-fn summarise(launches: &Launches, flights: &Flights) -> Outcome {
-    let n = flights.len() as f64;
-    let mut ground = Ground::zeros();
-    let (mut spin_rate, mut landing_angle, mut square) = (0.0, 0.0, 0.0);
-    for i in 0..flights.len() {
-        let (x, y) = (flights.offline[i], flights.downrange[i]);
-        let start = y * launches.launch_direction[i].tan();
-        ground += Ground::new(start, x - start, x.hypot(y), flights.apex[i]) / n;
-        spin_rate += launches.spin_rate[i] / n;
-        landing_angle += flights.landing_angle[i] / n;
-        square += x * x / n;
-    }
-    let offline = ground[0] + ground[1];
-    Outcome {
-        ground,
-        offline_sd: (square - offline * offline).max(0.0).sqrt(),
-        spin_rate,
-        landing_angle,
+impl Scratch {
+    /// Means over the deliveries that were flown last.
+    pub fn summarise(&self) -> Outcome {
+        let (launches, flights) = (&self.launches, &self.flights);
+        let n = flights.len() as f64;
+        let mut ground = Ground::zeros();
+        let (mut spin_rate, mut landing_angle, mut square) = (0.0, 0.0, 0.0);
+        for i in 0..flights.len() {
+            let (x, y) = (flights.offline[i], flights.downrange[i]);
+            let start = y * launches.launch_direction[i].tan();
+            ground += Ground::new(start, x - start, x.hypot(y), flights.apex[i]) / n;
+            spin_rate += launches.spin_rate[i] / n;
+            landing_angle += flights.landing_angle[i] / n;
+            square += x * x / n;
+        }
+        let offline = ground[0] + ground[1];
+        Outcome {
+            ground,
+            offline_sd: (square - offline * offline).max(0.0).sqrt(),
+            spin_rate,
+            landing_angle,
+        }
     }
 }

@@ -5,6 +5,7 @@
 
 use super::candidates::{Catalogue, candidates};
 use super::predict::{Interval, Outcome, Scratch};
+use super::reasons::Reasons;
 use super::situation::{Evidence, Situation};
 use super::steps::{Step, Undo};
 use super::weigh::{Scored, Weigher};
@@ -95,6 +96,8 @@ pub struct Row {
     pub helps: f64,
     /// Share of the systematic miss that it takes away; negative if it adds to it.
     pub cures: f64,
+    /// What each [`super::Reason`] does to start, curve, carry and apex, m: shares of the change.
+    pub reasons: Reasons,
     /// Where the ball lands if the player squares the face again after the sleeve was turned, m.
     pub squared: Option<f64>,
     /// Swing weight.
@@ -144,7 +147,7 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     let early = first_answer(situation, options, &weigher.now.outcome);
     let mut proposal = Proposal {
         answer: early.clone().unwrap_or(Answer::Change),
-        now: weigher.row(&situation.club.setting, &weigher.now),
+        now: weigher.row(&situation.club.setting, &weigher.now)?,
         rows: Vec::new(),
         tied: 0,
         settings: 1,
@@ -180,9 +183,9 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     let (picked, tied) = weigher.pick(&scored);
     proposal.tied = tied;
     proposal.rows = picked
-        .into_iter()
+        .into_par_iter()
         .map(|i| weigher.row(kept[i], &scored[i].prediction))
-        .collect();
+        .collect::<Result<_, _>>()?;
     Ok(proposal)
 }
 
@@ -203,8 +206,8 @@ pub fn what_if(
         p.constants = constants;
     }
     Ok((
-        weigher.row(&situation.club.setting, &weigher.now),
-        weigher.row(setting, &p),
+        weigher.row(&situation.club.setting, &weigher.now)?,
+        weigher.row(setting, &p)?,
     ))
 }
 

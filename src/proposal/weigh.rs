@@ -5,7 +5,7 @@ use super::predict::{Interval, Prediction, Predictor, Scratch, World};
 use super::search::{Answer, NOT_THE_CLUB, Options, Row};
 use super::situation::{Evidence, Situation};
 use super::steps::{RULES_CAUTION, Step, Undo, steps};
-use crate::head::{Head, Setting, SettingError};
+use crate::head::{ClubKind, Head, Setting, SettingError};
 use crate::hosel::Attitude;
 use crate::physics::Physics;
 use crate::tendency::Ground;
@@ -102,6 +102,12 @@ impl<'a> Weigher<'a> {
         if let Some(limit) = hold.head_mass {
             let mass = club.head.mass_properties(setting).mass;
             if (mass - self.head_mass).abs() > limit + 1e-9 {
+                return false;
+            }
+        }
+        if let Some(limit) = hold.face_angle {
+            let look = |s| club.face_on_the_sole(s);
+            if (look(setting) - look(&club.setting)).abs() > limit + 1e-9 {
                 return false;
             }
         }
@@ -252,7 +258,7 @@ impl<'a> Weigher<'a> {
         (ties, tied)
     }
 
-    pub fn row(&self, setting: &Setting, p: &Prediction) -> Row {
+    pub fn row(&self, setting: &Setting, p: &Prediction) -> Result<Row, SettingError> {
         let club = self.situation.club;
         let work = self.work(setting);
         let effect = self.predictor.effect_covariance(p);
@@ -264,7 +270,7 @@ impl<'a> Weigher<'a> {
         let before = self.now.outcome.ground[0] + self.now.outcome.ground[1];
         let losses = self.losses(p);
         let miss = self.systematic(&self.now).total();
-        Row {
+        Ok(Row {
             cautions: self.cautions(setting, &work),
             setting: setting.clone(),
             ground: std::array::from_fn(|i| Interval::normal(g[i], total[(i, i)].max(0.0).sqrt())),
@@ -283,8 +289,9 @@ impl<'a> Weigher<'a> {
             outcome: p.outcome,
             undo: hardest(&work),
             squared: self.squared(setting),
+            reasons: self.predictor.reasons(setting)?,
             steps: work,
-        }
+        })
     }
 
     /// Where the ball lands if the player squares the face again after the sleeve was turned, m;
@@ -321,7 +328,8 @@ impl<'a> Weigher<'a> {
         }
         let limit = (5900.0 + 100.0) * G_CM2;
         let inertia = vertical_inertia(&self.situation.club.head, setting);
-        if inertia > limit {
+        let driver = self.situation.club.head.kind == ClubKind::Driver;
+        if driver && inertia > limit {
             out.push(format!(
                 "Conformity: inertia about the vertical axis comes to {:.0} g cm2; the rules allow \
                  5900 with a tolerance of 100. The rules' bodies decide.",

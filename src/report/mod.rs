@@ -19,7 +19,9 @@ pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
 pub use page::{Page, Units};
 pub use plan::{LessonReport, PlanReport, ShotsReport};
-pub use proposal::{Around, ProposalReport, RowReport, TakenReport, Understood, WhatIfReport};
+pub use proposal::{
+    Around, ProposalReport, ReasonReport, RowReport, TakenReport, Understood, WhatIfReport,
+};
 pub use tendency::{DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport};
 pub use verdict::{ChangeReport, VerdictReport};
 

@@ -1,6 +1,7 @@
 //! Report of a range plan.
 
 use super::{Page, Report, tidy};
+use crate::correction::Z80;
 use crate::hand::Hand;
 use crate::plan::{Lesson, Schedule, Shots};
 use serde::Serialize;
@@ -170,10 +171,9 @@ impl PlanReport {
         page.heading("What teaches most");
         if let (Some(part), Some(whole)) = (self.response_doubt_m, self.prediction_doubt_m) {
             page.line(&format!(
-                "The prediction is in doubt by {} (one standard deviation), the learned response \
-                 by {}: {}.",
-                page.length(whole),
-                page.length(part),
+                "The prediction is in doubt by {} (80 %), the learned response by {}: {}.",
+                page.length(Z80 * whole),
+                page.length(Z80 * part),
                 if self.response_is_main_doubt {
                     "that is the main doubt"
                 } else {
@@ -183,11 +183,11 @@ impl PlanReport {
         }
         page.line(&format!(
             "Of all that goes back in a minute this tells most of the response: {}. It should move \
-             the ball {}, give or take {}; after as many shots give or take {}.",
+             the ball {}, give or take {} (80 %); after as many shots give or take {}.",
             l.steps.join("; then "),
             page.sideways(l.offline_change_m),
-            page.length(l.doubt_m),
-            page.length(l.doubt_left_m)
+            page.length(Z80 * l.doubt_m),
+            page.length(Z80 * l.doubt_left_m)
         ));
     }
 }

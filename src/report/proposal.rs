@@ -5,7 +5,7 @@ use crate::delivery::COMPONENTS;
 use crate::hand::Hand;
 use crate::hosel::Attitude;
 use crate::miss::Complaint;
-use crate::proposal::{Answer, Proposal, Row, Undo, Words};
+use crate::proposal::{Answer, Proposal, Reason, Row, Undo, Words};
 use crate::units::{DEG, RPM, YARD};
 use serde::Serialize;
 
@@ -162,6 +162,16 @@ impl Understood {
     }
 }
 
+/// A share of what a change does.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct ReasonReport {
+    pub reason: Reason,
+    pub offline_m: f64,
+    pub carry_m: f64,
+    pub apex_m: f64,
+}
+
 /// One setting with its prediction.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs)] // the keys are the documentation: name and unit
@@ -184,6 +194,8 @@ pub struct RowReport {
     pub helps_probability: f64,
     /// Share of the systematic miss that it takes away.
     pub cures_percent: f64,
+    /// What each thing that the change does adds to the change, in shares that add up.
+    pub reasons: Vec<ReasonReport>,
     /// Where the ball lands if the player squares the face after a turn of the sleeve.
     pub offline_if_squared_m: Option<f64>,
     pub swing_weight: String,
@@ -222,6 +234,16 @@ impl RowReport {
             expected_loss_m: tidy(row.loss),
             helps_probability: tidy(row.helps),
             cures_percent: tidy(100.0 * row.cures),
+            reasons: Reason::ALL
+                .iter()
+                .zip(&row.reasons)
+                .map(|(reason, g)| ReasonReport {
+                    reason: *reason,
+                    offline_m: tidy((g[0] + g[1]) * s),
+                    carry_m: tidy(g[2]),
+                    apex_m: tidy(g[3]),
+                })
+                .collect(),
             offline_if_squared_m: row.squared.map(|v| tidy(v * s)),
             swing_weight: row.swing_weight.to_string(),
             swing_weight_change_points: tidy(row.swing_weight.0 - now.swing_weight.0),
@@ -470,6 +492,25 @@ fn row_text(r: &RowReport, page: &mut Page) {
         r.spin_rate_rpm.high,
     );
     page.indented("   ", &text);
+    // Sideways and upward shares, as far as they show.
+    let hair = 0.3 * YARD;
+    let mut why: Vec<String> = Vec::new();
+    for s in &r.reasons {
+        let mut parts = Vec::new();
+        if s.offline_m.abs() > hair {
+            parts.push(page.sideways(s.offline_m));
+        }
+        if s.apex_m.abs() > hair {
+            let word = if s.apex_m > 0.0 { "higher" } else { "lower" };
+            parts.push(format!("{} {word}", page.length(s.apex_m.abs())));
+        }
+        if !parts.is_empty() {
+            why.push(format!("{} {}", s.reason, parts.join(" and ")));
+        }
+    }
+    if !why.is_empty() {
+        page.indented("   ", &format!("why: {}", why.join("; ")));
+    }
     if let Some(v) = r.offline_if_squared_m {
         page.indented(
             "   ",
