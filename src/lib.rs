@@ -13,7 +13,7 @@
 //! ```
 //!
 //! - **core**, pure values in and out: [`head`], [`hosel`], [`impact`], [`flight`], [`air`],
-//!   [`delivery`], [`tendency`], [`correction`], [`proposal`], [`verdict`], [`workshop`], [`miss`];
+//!   [`delivery`], [`tendency`], [`blame`](mod@blame), [`correction`], [`proposal`], [`verdict`], [`workshop`], [`miss`];
 //! - **edges**: [`bench`](mod@bench) (the log of record, descriptions, import and export), [`report`] (text,
 //!   JSON, the job card), [`cli`] (the commands). The core knows none of them.
 //!
@@ -55,9 +55,11 @@
 //! # Ok(())
 //! # }
 //! ```
+pub mod adjusted;
 pub mod air;
 pub mod ball;
 pub mod bench;
+pub mod blame;
 pub mod cli;
 pub mod club;
 pub mod constants;
@@ -71,11 +73,13 @@ pub mod impact;
 pub mod launch;
 pub mod miss;
 pub mod physics;
+pub mod plan;
 pub mod priors;
 pub mod proposal;
 pub mod quantity;
 pub mod report;
 pub mod robust;
+pub mod shapley;
 pub mod tendency;
 pub mod units;
 pub mod verdict;

@@ -141,7 +141,7 @@ impl Tendency {
 
 /// Usual spread of start, curve, carry and apex by kind, m: the prior scatter (common practice, no
 /// source).
-fn usual_spread(kind: ClubKind) -> Ground {
+pub(crate) fn usual_spread(kind: ClubKind) -> Ground {
     match kind {
         ClubKind::Driver => Ground::new(9.0, 14.0, 12.0, 5.0),
         ClubKind::Fairway => Ground::new(8.0, 11.0, 10.0, 4.5),

@@ -4,7 +4,13 @@
 //! 1947, *The generalization of Student's problem when several different population variances are
 //! involved*, Biometrika 34, 28-35), on an 80 % level like every interval here. The comparison
 //! takes shots within one visit as independent; a second day adds what a day adds.
+//!
+//! Where club data were measured the adjusted comparison counts: see [`crate::adjusted`].
+//!
+//! The interval for one look does not hold for somebody who looks after every block and stops when
+//! he likes what he sees. [`Change::half_width_any_look`] does.
 
+use crate::adjusted::Adjusted;
 use crate::correction::Z80;
 use crate::proposal::Interval;
 use crate::tendency::{Figure, Tendency};
@@ -56,22 +62,95 @@ impl Verdict {
     pub fn is_wide(&self) -> bool {
         self.predicted.is_some_and(|p| {
             let predicted_half = 0.5 * (p.high - p.low);
-            self.changes[2].half_width().hypot(predicted_half) > p.mean.abs()
+            self.half_width().hypot(predicted_half) > p.mean.abs()
         })
     }
+
+    /// The change of offline that is judged: the adjusted one where there is one.
+    pub fn effect(&self) -> &Change {
+        self.adjusted
+            .as_ref()
+            .map_or(&self.changes[2], |a| &a.effect)
+    }
+
+    /// Half-width of the interval that is judged by, m.
+    pub fn half_width(&self) -> f64 {
+        if self.every_block {
+            self.half_width_any_look()
+        } else {
+            self.effect().half_width()
+        }
+    }
+
+    /// Half-width of the effect's interval that holds however often it is looked at, m.
+    pub fn half_width_any_look(&self) -> f64 {
+        self.effect().half_width_any_look(self.scale)
+    }
+
+    /// What the averages alone say, in a single look.
+    pub fn outcome_raw(&self) -> Outcome {
+        let raw = &self.changes[2];
+        judge(raw.mean, raw.half_width(), self.predicted.as_ref())
+    }
+
+    /// What can be said however often it is looked at.
+    pub fn outcome_any_look(&self) -> Outcome {
+        judge(
+            self.effect().mean,
+            self.half_width_any_look(),
+            self.predicted.as_ref(),
+        )
+    }
+
+    /// The same judged by an adjusted effect, if there is one, and by the interval for one look or
+    /// for a look after every block.
+    pub fn by(mut self, adjusted: Option<Adjusted>, every_block: bool) -> Verdict {
+        (self.adjusted, self.every_block) = (adjusted, every_block);
+        self.outcome = judge(
+            self.effect().mean,
+            self.half_width(),
+            self.predicted.as_ref(),
+        );
+        self
+    }
 }
+
+/// Chance that an interval misses the truth, by the level of every interval here.
+const MISSED: f64 = 0.2;
+/// An effect that is worth seeing, as a share of the carry, where none was predicted: four yards of
+/// 240, as for a miss that is worth a change.
+const WORTH: f64 = 1.0 / 60.0;
 
 impl Change {
     /// Half-width of the 80 % interval.
     pub fn half_width(&self) -> f64 {
         StudentsT::new(0.0, 1.0, self.dof.max(1.0)).map_or(Z80, |t| t.inverse_cdf(0.9)) * self.se
     }
+
+    /// Half-width of the interval that holds however often it is looked at: over any number of
+    /// looks at a growing comparison, the truth is ever left out in at most one of five.
+    ///
+    /// A confidence sequence from the normal mixture: with `v` the squared standard error and
+    /// `scale` (m) a size of effect that was fixed beforehand, at which the interval is tightest,
+    /// `h² = v (1 + v/scale²) ln((1 + scale²/v) / 0.2²)`. Source: H. Robbins 1970, *Statistical
+    /// methods related to the law of the iterated logarithm*, Ann. Math. Stat. 41, 1397-1409; S. R.
+    /// Howard, A. Ramdas, J. McAuliffe, J. Sekhon 2021, *Time-uniform, nonparametric, nonasymptotic
+    /// confidence sequences*, Ann. Stat. 49, 1055-1080. That an effect with covariates grows like a
+    /// mean of independent shots: C. Jennison, B. W. Turnbull 1997, *Group-sequential analysis
+    /// incorporating covariate information*, J. Am. Stat. Assoc. 92, 1330-1341. That the variance is
+    /// estimated widens it as it widens the interval for one look; a test looks how often it fails.
+    pub fn half_width_any_look(&self, scale: f64) -> f64 {
+        let v = self.se * self.se;
+        let ratio = (scale * scale / v).max(f64::MIN_POSITIVE);
+        let mixture = (1.0 + 1.0 / ratio) * ((1.0 + ratio) / (MISSED * MISSED)).ln();
+        self.half_width() / Z80 * mixture.sqrt()
+    }
 }
 
 /// Before against after. SI, right-handed frame.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
-    /// How it turned out, judged by offline.
+    /// How it turned out, judged by the effect on offline.
     pub outcome: Outcome,
     /// Change of start line, curve, offline, carry and apex, m.
     pub changes: [Change; 5],
@@ -79,6 +158,12 @@ pub struct Verdict {
     pub predicted: Option<Interval>,
     /// Effective shots before and after.
     pub shots: [f64; 2],
+    /// The effect with what the player did differently taken out, where club data were measured.
+    pub adjusted: Option<Adjusted>,
+    /// Size of effect at which the interval for any number of looks is tightest, m.
+    pub scale: f64,
+    /// Judged as one of many looks, after every block, not as the only one.
+    pub every_block: bool,
 }
 
 /// Compares two sessions with what was predicted for offline; without a prediction the outcome only
@@ -93,11 +178,15 @@ pub fn verdict(before: &Tendency, after: &Tendency, predicted: Option<Interval>)
         change(|t| t.carry),
         change(|t| t.apex),
     ];
+    let worth = WORTH * before.carry.mean;
     Verdict {
-        outcome: judge(&changes[2], predicted.as_ref()),
+        outcome: judge(changes[2].mean, changes[2].half_width(), predicted.as_ref()),
         changes,
         predicted,
         shots: n,
+        adjusted: None,
+        scale: predicted.map_or(worth, |p| p.mean.abs().max(worth)),
+        every_block: false,
     }
 }
 
@@ -111,9 +200,8 @@ fn welch(before: &Figure, after: &Figure, n: [f64; 2]) -> Change {
     }
 }
 
-fn judge(seen: &Change, predicted: Option<&Interval>) -> Outcome {
-    let half = seen.half_width();
-    let clear = seen.mean.abs() > half;
+fn judge(seen: f64, half: f64, predicted: Option<&Interval>) -> Outcome {
+    let clear = seen.abs() > half;
     let Some(p) = predicted else {
         return if clear {
             Outcome::AsPredicted
@@ -122,7 +210,7 @@ fn judge(seen: &Change, predicted: Option<&Interval>) -> Outcome {
         };
     };
     let predicted_half = 0.5 * (p.high - p.low);
-    let gap = seen.mean - p.mean;
+    let gap = seen - p.mean;
     let agrees = gap.abs() <= half.hypot(predicted_half);
     if p.mean == 0.0 {
         // Nothing was foretold: a clear effect that disagrees is more than that.
@@ -133,7 +221,7 @@ fn judge(seen: &Change, predicted: Option<&Interval>) -> Outcome {
     }
     let toward = p.mean.signum();
     // However wide the prediction was: an effect the other way is not as predicted.
-    if clear && seen.mean * toward < 0.0 {
+    if clear && seen * toward < 0.0 {
         Outcome::Opposite
     } else if agrees {
         if clear {
@@ -160,6 +248,10 @@ mod tests {
         }
     }
 
+    fn of(c: &Change, predicted: Option<&Interval>) -> Outcome {
+        judge(c.mean, c.half_width(), predicted)
+    }
+
     /// Student's t at 20 degrees of freedom: 90 % quantile 1.325 (standard tables; R. A. Fisher
     /// and F. Yates 1963, Statistical Tables, table III).
     #[test]
@@ -180,21 +272,21 @@ mod tests {
             (-20.0, Outcome::More),
             (6.0, Outcome::Opposite),
         ] {
-            assert_eq!(judge(&seen(mean), Some(&p)), want, "{mean}");
+            assert_eq!(of(&seen(mean), Some(&p)), want, "{mean}");
             // The mirror image is judged alike.
             let q = Interval {
                 mean: 10.0,
                 low: 7.0,
                 high: 13.0,
             };
-            assert_eq!(judge(&seen(-mean), Some(&q)), want, "{mean} mirrored");
+            assert_eq!(of(&seen(-mean), Some(&q)), want, "{mean} mirrored");
         }
         let wide = Change {
             mean: -3.0,
             se: 8.0,
             dof: 20.0,
         };
-        assert_eq!(judge(&wide, Some(&p)), Outcome::CannotTell);
-        assert_eq!(judge(&wide, None), Outcome::CannotTell);
+        assert_eq!(of(&wide, Some(&p)), Outcome::CannotTell);
+        assert_eq!(of(&wide, None), Outcome::CannotTell);
     }
 }

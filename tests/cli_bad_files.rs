@@ -15,6 +15,7 @@ fn openers() -> Vec<Vec<String>> {
         "tendency|--build|IF-D1",
         "propose|--build|IF-D1",
         "whatif|--build|IF-D1|--set|rail=0%",
+        "plan|--build|IF-D1|--change-m|8",
         "rebuild|--build|IF-D1|--as|X|--set|rail=0%",
         "check|--build|IF-D1",
         "refit|--season|2027",

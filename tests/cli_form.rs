@@ -36,8 +36,11 @@ fn outputs(shop: &Shop, more: &[(&str, &str)]) -> Vec<(String, String)> {
         "propose|--build|IF-D1|--miss|starts 3 right, fades, carries 210, high",
         "whatif|--build|IF-D1|--set|rail=0%|--set|sleeve=90deg|--set|inner toe=4g",
         "whatif|--build|IF-D1|--set|rail=50%",
+        "plan|--build|IF-D1",
+        "plan|--build|BL-D1|--metric|--change-m|8",
         "rebuild|--build|IF-D1|--as|IF-D2|--proposal|1",
         "check|--build|IF-D2",
+        "check|--build|IF-D2|--every-block",
         "refit|--season|2027",
         "card|--build|IF-D2",
         "card|--build|BL-D1|--metric",
@@ -56,7 +59,7 @@ fn outputs(shop: &Shop, more: &[(&str, &str)]) -> Vec<(String, String)> {
     ];
     let csv = data("sessions/if-after.csv");
     let log = format!("log|{csv}|--build|IF-D2|--name|after");
-    lines.insert(8, &log);
+    lines.insert(10, &log);
     let mut all = Vec::new();
     for line in lines {
         let mut args: Vec<&str> = line.split('|').collect();
@@ -119,7 +122,7 @@ fn help_of_every_command() {
         .get_subcommands()
         .map(|c| c.get_name().to_string())
         .collect();
-    assert_eq!(names.len(), 18);
+    assert_eq!(names.len(), 19);
     names.push(String::new());
     for name in &names {
         for flag in ["-h", "--help"] {

@@ -187,6 +187,24 @@ fn a_left_handed_fader_is_the_mirror_of_a_right_handed_one() {
         -f(&r["spin_axis_deg"]["mean"])
     );
     assert_eq!(l["spin_axis_deg"]["sd"], r["spin_axis_deg"]["sd"]);
+    // The same causes, the other way; open and closed, heel and toe are what they are.
+    let words = |v: &serde_json::Value| v["blame"]["sentence"].as_str().unwrap().to_string();
+    let swapped = words(&r).replace("right", "@").replace("left", "right");
+    assert_eq!(words(&l), swapped.replace('@', "left"));
+    assert!(words(&l).contains("curves left because"), "{}", words(&l));
+    for part in 0..l["blame"]["parts"].as_array().unwrap().len() {
+        let (l, r) = (&l["blame"]["parts"][part], &r["blame"]["parts"][part]);
+        assert_eq!(l["cause"], r["cause"]);
+        assert_eq!(f(&l["offline_m"]["mean"]), -f(&r["offline_m"]["mean"]));
+        assert_eq!(l["offline_m"]["sd"], r["offline_m"]["sd"]);
+    }
+    let plan = |build: &str| shop.json(&["plan", "--build", build, "--set", "rail=0%"]);
+    let (l, r) = (plan("BL-D1"), plan("M-D1"));
+    for key in ["raw", "order", "shots", "response_doubt_m", "change"] {
+        assert_eq!(l[key], r[key], "{key}");
+    }
+    assert!(f(&l["offline_change_m"]) > 1.0);
+    assert_eq!(f(&l["offline_change_m"]), -f(&r["offline_change_m"]));
 
     shop.run(&[
         "rebuild", "--build", "BL-D1", "--as", "BL-D2", "--set", "rail=0%",

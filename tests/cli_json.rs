@@ -27,6 +27,7 @@ fn everything() -> Vec<(&'static str, String)> {
         "propose",
         &[&["propose", "--build", "IF-D1"], &FEW[..]].concat(),
     );
+    run("plan", &["plan", "--build", "IF-D1"]);
     run(
         "whatif",
         &[
@@ -179,6 +180,9 @@ const BARE: &[&str] = &[
     "settings",
     "settings_held_back",
     "deliveries_each",
+    "shots_each",
+    "shots_each_any_look",
+    "block_shots",
     "tied_rows",
     "stops",
     // shares and ratios

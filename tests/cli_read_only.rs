@@ -59,6 +59,7 @@ fn a_read_only_bench_is_read() {
             "tendency|--build|IF-D1",
             "propose|--build|IF-D1|--dry-run|--deliveries|40",
             "whatif|--build|IF-D1|--set|rail=0%|--deliveries|40",
+            "plan|--build|IF-D1|--set|rail=0%",
             "check|--build|IF-D2|--dry-run",
             "card|--build|IF-D2",
             "list|sessions",

@@ -206,12 +206,18 @@ fn ball_line(units: Units, b: &CardBall) -> String {
 
 fn check_of(v: &Verdict, withdrawn: &Withdrawn) -> CardCheck {
     let number = |v: &serde_json::Value| v.as_f64().unwrap_or(f64::NAN);
-    let change = &v.body["offline_change"];
+    let adjusted = &v.body["adjusted_offline_change"];
+    let change = if adjusted.is_object() {
+        adjusted
+    } else {
+        &v.body["offline_change"]
+    };
     CardCheck {
         verdict: v.id,
         outcome: v.body["outcome"].as_str().unwrap_or_default().into(),
         offline_change_m: number(&change["mean_m"]),
         half_width_80_m: number(&change["half_width_80_m"]),
+        at_same_delivery: adjusted.is_object(),
         offline_before_m: number(&v.body["offline_before_m"]),
         offline_after_m: number(&v.body["offline_after_m"]),
         rests_on_withdrawn_session: withdrawn.any(&[&v.body["before"], &v.body["after"]]),
@@ -221,10 +227,15 @@ fn check_of(v: &Verdict, withdrawn: &Withdrawn) -> CardCheck {
 fn check_line(units: Units, k: &CardCheck) -> String {
     let page = Page::new(units);
     format!(
-        "{}: moved {}, give or take {}; {} before, {} after{}",
+        "{}: moved {}, give or take {}{}; {} before, {} after{}",
         k.outcome.replace('_', " "),
         page.sideways(k.offline_change_m),
         page.length(k.half_width_80_m),
+        if k.at_same_delivery {
+            ", at the same delivery"
+        } else {
+            ""
+        },
         page.sideways(k.offline_before_m),
         page.sideways(k.offline_after_m),
         mark(k.rests_on_withdrawn_session),

@@ -3,6 +3,7 @@
 use super::Failure;
 use super::args::Global;
 use super::names::{Named, full_name};
+use crate::adjusted::Side;
 use crate::bench::describe::{BuildFile, PlayerFile, Source};
 use crate::bench::store::{Bench, SessionFilter, SessionRecord};
 use crate::club::Club;
@@ -62,6 +63,16 @@ pub(super) struct Seen {
     /// Numbers of the shots in the log.
     pub numbers: Vec<i64>,
     pub conditions: Conditions,
+}
+
+impl Seen {
+    /// As one side of an adjusted comparison.
+    pub fn side(&self) -> Side<'_> {
+        Side {
+            reading: &self.reading,
+            tendency: &self.tendency,
+        }
+    }
 }
 
 impl<'a, 'b> Context<'a, 'b> {

@@ -15,6 +15,7 @@ mod log;
 mod mass;
 mod names;
 mod new;
+mod plan;
 mod propose;
 mod rebuild;
 mod refit;
@@ -65,6 +66,7 @@ enum Command {
     Tendency(tendency::TendencyArgs),
     Propose(propose::Propose),
     Whatif(whatif::WhatIf),
+    Plan(plan::PlanArgs),
     Rebuild(rebuild::Rebuild),
     Check(check::Check),
     Refit(refit::Refit),
@@ -161,6 +163,7 @@ fn dispatch(command: Command, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         Command::Tendency(a) => a.run(c),
         Command::Propose(a) => a.run(c),
         Command::Whatif(a) => a.run(c),
+        Command::Plan(a) => a.run(c),
         Command::Rebuild(a) => a.run(c),
         Command::Check(a) => a.run(c),
         Command::Refit(a) => a.run(c),

@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::context::{Context, fitted, see, sessions};
+use crate::blame::blame;
 use crate::report::TendencyReport;
 use clap::Args;
 
@@ -25,9 +26,19 @@ impl TendencyArgs {
         let bench = c.open()?;
         let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
         let records = sessions(&bench, &who.build.name, &self.session)?;
-        let seen = see(&records, &who, &c.physics()?)?;
+        let physics = c.physics()?;
+        let seen = see(&records, &who, &physics)?;
+        let causes = blame(
+            &seen.reading,
+            &seen.tendency,
+            &who.club,
+            &physics,
+            &seen.conditions,
+            &who.goal.aim,
+        )?;
         c.show(&TendencyReport::new(
             &seen.tendency,
+            &causes,
             &who.player.name,
             who.hand(),
             &who.build.name,

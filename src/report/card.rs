@@ -73,6 +73,8 @@ pub struct CardCheck {
     pub outcome: String,
     pub offline_change_m: f64,
     pub half_width_80_m: f64,
+    /// Change and half-width are those at the same delivery.
+    pub at_same_delivery: bool,
     pub offline_before_m: f64,
     pub offline_after_m: f64,
     pub rests_on_withdrawn_session: bool,

@@ -5,19 +5,23 @@
 //! (right positive): the core's right-handed results are turned back here, once, by
 //! [`crate::hand::Hand::sign`]. Reports never compute physics and never print.
 
+mod blame;
 mod card;
 mod learned;
 mod page;
+mod plan;
 mod proposal;
 mod tendency;
 mod verdict;
 
+pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence};
 pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use learned::{
     DriftReport, FlaggedReport, GroundReport, LearnedReport, LeverWorth, ResponseReport,
     ScoreReport, lever_worths,
 };
 pub use page::{Page, Units};
+pub use plan::{LessonReport, PlanReport, ShotsReport};
 pub use proposal::{
     Around, ProposalReport, ReasonReport, RowReport, TakenReport, Understood, WhatIfReport,
 };

@@ -1,6 +1,7 @@
 //! Report of a tendency.
 
-use super::{Page, Report, tidy};
+use super::{BlameReport, Page, Report, tidy};
+use crate::blame::Blame;
 use crate::delivery::LAUNCH;
 use crate::hand::Hand;
 use crate::tendency::{Against, Device, Figure, Tendency};
@@ -153,12 +154,17 @@ pub struct TendencyReport {
     /// Where the two disagree, in words.
     pub warnings: Vec<String>,
     pub flagged: Vec<FlagReport>,
+    /// Where the miss comes from.
+    pub blame: BlameReport,
 }
 
 impl TendencyReport {
-    /// From a tendency in the right-handed frame. `numbers` are the numbers of the shots in the log.
+    /// From a tendency and its causes in the right-handed frame. `numbers` are the numbers of the
+    /// shots in the log.
+    #[allow(clippy::too_many_arguments)]
     pub fn new(
         t: &Tendency,
+        blame: &Blame,
         player: &str,
         hand: Hand,
         build: &str,
@@ -171,6 +177,7 @@ impl TendencyReport {
         let device: Vec<_> = t.device.iter().map(|d| DeviceReport::of(d, s)).collect();
         let inferred = LAUNCH.iter().zip(t.open.inferred).filter(|(_, i)| *i);
         TendencyReport {
+            blame: BlameReport::new(blame, hand),
             inferred: inferred.map(|(q, _)| q.info().name.to_string()).collect(),
             warnings: device_warnings(t, hand),
             device,
@@ -241,6 +248,7 @@ impl Report for TendencyReport {
                 page.length(o.half_width_80_m)
             )
         });
+        page.line(&self.blame.sentence);
         let unit = page.length_unit();
         let sided = |name: &str, f: &FigureReport, page: &Page| {
             vec![
@@ -331,6 +339,7 @@ impl Report for TendencyReport {
             "Counts as {:.1} shots. Spread is from shot to shot, error is that of the centre.",
             self.effective_shots
         ));
+        self.blame.table(page);
         if !self.flagged.is_empty() {
             page.heading("Flagged, kept in the log");
             for f in &self.flagged {

@@ -44,6 +44,19 @@ pub struct VerdictReport {
     pub proposal: Option<i64>,
     pub effective_shots_before: f64,
     pub effective_shots_after: f64,
+    /// Change of offline at the same delivery, where club data were measured.
+    pub adjusted_offline_change: Option<ChangeReport>,
+    /// What it was adjusted for.
+    pub adjusted_for: Vec<&'static str>,
+    /// Spread of offline from shot to shot that the delivery leaves.
+    pub adjusted_spread_m: Option<f64>,
+    /// Half-width of the judged effect's interval that holds however often it is looked at.
+    pub half_width_any_look_m: f64,
+    pub outcome_any_look: Outcome,
+    /// By the averages alone, in one look.
+    pub outcome_raw: Outcome,
+    /// The outcome holds for a look after every block.
+    pub every_block: bool,
 }
 
 impl VerdictReport {
@@ -67,6 +80,16 @@ impl VerdictReport {
             proposal: None,
             effective_shots_before: tidy(v.shots[0]),
             effective_shots_after: tidy(v.shots[1]),
+            adjusted_offline_change: v.adjusted.as_ref().map(|a| ChangeReport::of(&a.effect, s)),
+            adjusted_for: v
+                .adjusted
+                .as_ref()
+                .map_or_else(Vec::new, |a| a.used.iter().map(|q| q.info().name).collect()),
+            adjusted_spread_m: v.adjusted.as_ref().map(|a| tidy(a.spread)),
+            half_width_any_look_m: tidy(v.half_width_any_look()),
+            outcome_any_look: v.outcome_any_look(),
+            outcome_raw: v.outcome_raw(),
+            every_block: v.every_block,
         }
     }
 }
@@ -112,6 +135,7 @@ impl Report for VerdictReport {
                 page.line(&moved);
             }
         }
+        self.effect(page);
         let rows: Vec<Vec<String>> = [
             ("start line", &self.start_change, true),
             ("curve", &self.curve_change, true),
@@ -140,5 +164,39 @@ impl Report for VerdictReport {
              tell: compare sessions of one visit where you can.",
             self.effective_shots_before, self.effective_shots_after
         ));
+    }
+}
+
+impl VerdictReport {
+    /// The adjusted effect, and what holds however often one looks.
+    fn effect(&self, page: &mut Page) {
+        page.line(&match &self.adjusted_offline_change {
+            Some(a) => format!(
+                "At the same delivery ({}): moved {}, give or take {} (80 %). The verdict goes by \
+                 that; by the averages alone: {}.",
+                self.adjusted_for.join(", ").replace('_', " "),
+                page.sideways(a.mean_m),
+                page.length(a.half_width_80_m),
+                self.outcome_raw
+            ),
+            None => {
+                "Not adjusted for the delivery: that takes face, path or strike as measured at \
+                     the club in most shots, not inferred from the ball."
+                    .into()
+            }
+        });
+        let half = page.length(self.half_width_any_look_m);
+        page.line(&if self.every_block {
+            format!(
+                "Judged for a look after every block: give or take {half}. However often you look, \
+                 that is wrong in at most one of five."
+            )
+        } else {
+            format!(
+                "For one look. If you look after every block and stop when it is clear: give or \
+                 take {half}, {} (--every-block; wrong in at most one of five).",
+                self.outcome_any_look
+            )
+        });
     }
 }
