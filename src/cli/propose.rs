@@ -6,13 +6,14 @@ use super::context::{Context, Fitted, fitted, local, model, see, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::SettingFile;
 use crate::bench::store::NewProposal;
+use crate::blame::blame;
 use crate::club::Hold;
 use crate::correction::Model;
 use crate::head::Setting;
 use crate::miss;
 use crate::physics::Physics;
 use crate::proposal::{Evidence, Options, Situation, propose};
-use crate::report::{Around, ProposalReport, Understood, device_warnings, tidy};
+use crate::report::{Around, ProposalReport, Understood, blame_sentence, device_warnings, tidy};
 use crate::units::{DEG, GRAM, YARD};
 use clap::Args;
 
@@ -95,6 +96,7 @@ impl Picture {
         let draws = usize::from(self.deliveries);
         let mut session_names = Vec::new();
         let mut warnings = Vec::new();
+        let mut cause = None;
         let (situation, evidence) = match &self.miss {
             Some(words) => {
                 let miss = who.hand().turn(miss::parse(words, who.hand())?);
@@ -135,6 +137,15 @@ impl Picture {
                 let shots = seen.tendency.shots;
                 session_names.clone_from(&seen.names);
                 warnings = device_warnings(&seen.tendency, who.hand());
+                let causes = blame(
+                    &seen.reading,
+                    &seen.tendency,
+                    &who.club,
+                    &scene.physics,
+                    &seen.conditions,
+                    &who.goal.aim,
+                )?;
+                cause = Some(blame_sentence(&causes, who.hand()));
                 (s, format!("{shots} shots in {}", seen.names.join(", ")))
             }
         };
@@ -153,6 +164,7 @@ impl Picture {
             attitude: scene.physics.attitude,
             sessions: session_names,
             warnings,
+            cause,
             model_version: scene.model.as_ref().map(|m| m.version),
             correction_in_use: scene.model.as_ref().map_or_else(Vec::new, |m| {
                 let used = m.responses.iter().filter(|r| r.in_use);

@@ -99,7 +99,7 @@ pub fn summarise(
         date: date.into(),
         player: names[1].into(),
         head: names[2].into(),
-        features: features(head, &club.setting, physics.attitude),
+        features: physics.features(head, &club.setting),
         shots: shots.len(),
         count,
         mean,

@@ -1,13 +1,12 @@
 //! Why a setting works: its effect in shares that add up to the whole.
 //!
-//! A change of setting does several things at once. Each [`Reason`] gets its Shapley value: its
-//! contribution averaged over all orders in which the things could have been changed one after the
-//! other, so that no order is preferred and nothing is left over (L. S. Shapley 1953, *A value for
-//! n-person games*, Contributions to the Theory of Games II, 307-317).
+//! A change of setting does several things at once. Each [`Reason`] gets its Shapley value (see
+//! [`crate::shapley`]): no order is preferred, and nothing is left over.
 
 use super::predict::{Predictor, Scratch};
 use crate::head::{Setting, SettingError};
 use crate::impact::Inherit;
+use crate::shapley::shapley;
 use crate::tendency::Ground;
 use serde::Serialize;
 
@@ -79,79 +78,32 @@ impl Predictor<'_> {
             d.mass,
             effect != [0.0; 5],
         ];
-        // What does not change has no share: the others play among themselves.
-        let players: Vec<usize> = (0..N).filter(|&i| differs[i]).collect();
+        let active = (0..N)
+            .filter(|&i| differs[i])
+            .map(|i| 1 << i)
+            .sum::<usize>();
         let mut scratch = Scratch::default();
-        let outcomes: Vec<Ground> = (0..1_usize << players.len())
-            .map(|coalition| {
-                let has = |i: usize| {
-                    let place = players.iter().position(|&p| p == i);
-                    place.is_some_and(|k| coalition >> k & 1 == 1)
-                };
-                let striker = base.inheriting(
-                    &changed,
-                    &Inherit {
-                        cg_and_inertia: has(0),
-                        face: has(1),
-                        loft: has(2),
-                        lie: has(3),
-                        mass: has(4),
-                    },
-                );
-                let learned = f64::from(u8::from(has(5)));
-                let added = std::array::from_fn(|r| s.offset[r] + learned * effect[r]);
-                self.fly(&striker, &added, &mut scratch);
-                scratch.summarise().ground
-            })
-            .collect();
-        let mut out = [Ground::zeros(); N];
-        for (k, i) in players.into_iter().enumerate() {
-            out[i] = shapley(&outcomes, k);
-        }
-        Ok(out)
-    }
-}
-
-/// Shapley value of player `i`, given the outcome of each coalition by its bits.
-fn shapley(outcomes: &[Ground], i: usize) -> Ground {
-    let players = outcomes.len().ilog2() as usize;
-    let bit = 1 << i;
-    (0..outcomes.len())
-        .filter(|c| c & bit == 0)
-        .map(|c| (outcomes[c | bit] - outcomes[c]) * weight(players, c.count_ones() as usize))
-        .sum()
-}
-
-/// `k! (n - k - 1)! / n!`: the share of orders of `n` in which one comes right after `k` given
-/// others.
-fn weight(n: usize, k: usize) -> f64 {
-    let factorial = |n: usize| (1..=n).product::<usize>() as f64;
-    factorial(k) * factorial(n - k - 1) / factorial(n)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// The glove game: one left glove (player 0), two right gloves (1 and 2), a pair is worth one:
-    /// 2/3, 1/6, 1/6 (A. E. Roth 1988, *The Shapley Value*, introduction; from memory). The fourth
-    /// player owns nothing.
-    #[test]
-    fn ref_glove_game() {
-        let outcomes: Vec<Ground> = (0..1_usize << 4)
-            .map(|c| {
-                let pair = c & 1 == 1 && c & 0b110 != 0;
-                Ground::repeat(f64::from(u8::from(pair)))
-            })
-            .collect();
-        let want = [2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0, 0.0];
-        for (i, w) in want.into_iter().enumerate() {
-            assert!((shapley(&outcomes, i).x - w).abs() < 1e-12, "{i}");
-        }
-        // The weights of all coalitions without a player are those of a mean.
-        let all: f64 = (0..1_u32 << 5)
-            .map(|c| weight(6, c.count_ones() as usize))
-            .sum();
-        assert!((all - 1.0).abs() < 1e-12, "{all}");
+        let mut known = [None; 1 << N];
+        let mut value = |set: usize| {
+            let has = |i: usize| set >> i & 1 == 1;
+            let striker = base.inheriting(
+                &changed,
+                &Inherit {
+                    cg_and_inertia: has(0),
+                    face: has(1),
+                    loft: has(2),
+                    lie: has(3),
+                    mass: has(4),
+                },
+            );
+            let learned = f64::from(u8::from(has(5)));
+            let added = std::array::from_fn(|r| s.offset[r] + learned * effect[r]);
+            self.fly(&striker, &added, &mut scratch);
+            scratch.summarise().ground
+        };
+        // What does not change does nothing to any set: it is not struck again.
+        Ok(shapley(|set| {
+            *known[set & active].get_or_insert_with(|| value(set & active))
+        }))
     }
 }

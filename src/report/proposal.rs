@@ -30,6 +30,8 @@ pub struct Around {
     pub sessions: Vec<String>,
     pub model_version: Option<u32>,
     pub correction_in_use: Vec<String>,
+    /// What the ball does and why, from logged shots.
+    pub cause: Option<String>,
     /// What speaks against the data that it rests on.
     pub warnings: Vec<String>,
 }
@@ -454,6 +456,9 @@ impl Report for ProposalReport {
 /// What a prediction rests on.
 fn around_text(a: &Around, page: &mut Page) {
     page.line(&format!("From {}.", a.evidence));
+    if let Some(cause) = &a.cause {
+        page.line(cause);
+    }
     if a.aim_start_m != 0.0 || a.aim_curve_m != 0.0 {
         page.line(&format!(
             "The player's aim: starts {}, curves {}.",
