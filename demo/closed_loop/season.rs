@@ -1,0 +1,102 @@
+//! A season before the trial: workshops log their players' sessions with varied settings, and each
+//! fits its correction.
+
+use crate::club::TrueClub;
+use crate::device::{self, Day};
+use crate::draws::Draws;
+use crate::truth::{Player, World};
+use rayon::prelude::*;
+use trimtab::club::Club;
+use trimtab::correction::{
+    FitOptions, Local, Model, Season, SessionSummary, fit, summarise,
+};
+use trimtab::flight::Conditions;
+use trimtab::head::SettingError;
+use trimtab::physics::Physics;
+use trimtab::priors;
+use trimtab::proposal::{Catalogue, candidates};
+use trimtab::quantity::Measured;
+
+/// Players of one workshop.
+const WORKSHOP: usize = 20;
+/// Visits of a player in a season.
+const VISITS: usize = 3;
+/// Shots of a session.
+const SHOTS: usize = 15;
+
+/// What the season taught, for each player: as many workshops as it takes, each on its own.
+///
+/// # Errors
+/// If a setting is not one that its head has.
+pub fn corrections(
+    world: &World,
+    players: &[Player],
+    clubs: &[Club],
+    physics: &Physics,
+    seed: u64,
+) -> Result<Vec<Local>, SettingError> {
+    let workshops: Vec<Vec<Local>> = players
+        .par_chunks(WORKSHOP)
+        .enumerate()
+        .map(|(w, mine)| {
+            let mut sessions = Vec::new();
+            for (i, player) in mine.iter().enumerate() {
+                let who = w * WORKSHOP + i;
+                sessions.extend(visits(world, player, who, &clubs[player.head], physics, seed)?);
+            }
+            let model = fit(&sessions, None, Season::default(), 1, &FitOptions::default()).ok();
+            let local = |p: &Player| {
+                let head = &clubs[p.head].head.name;
+                let learned = |m: &Model| m.local(&p.name, head);
+                model.as_ref().map_or_else(Local::unlearned, learned)
+            };
+            Ok(mine.iter().map(local).collect())
+        })
+        .collect::<Result<_, SettingError>>()?;
+    Ok(workshops.into_iter().flatten().collect())
+}
+
+/// A player's sessions: each visit one as the club is and one with up to two levers elsewhere.
+fn visits(
+    world: &World,
+    player: &Player,
+    who: usize,
+    club: &Club,
+    physics: &Physics,
+    seed: u64,
+) -> Result<Vec<SessionSummary>, SettingError> {
+    let head = &club.head;
+    let two = Catalogue {
+        levers: 2,
+        ..Catalogue::default()
+    };
+    let settings = candidates(head, &head.reference, &two);
+    let mut z = Draws::new(seed, who as u64, 2);
+    let mut out = Vec::new();
+    for visit in 0..VISITS {
+        let day = Day::draw(&mut z);
+        let changed = &settings[z.below(settings.len())];
+        for setting in [&head.reference, changed] {
+            let club = Club {
+                setting: setting.clone(),
+                ..club.clone()
+            };
+            let truth = TrueClub::new(world, player, head, setting)?;
+            let shots: Vec<Measured> = device::session(&truth, player, &day, SHOTS, &mut z)
+                .into_iter()
+                .map(|m| player.hand.turn(m))
+                .collect();
+            let name = format!("{} {visit} {}", player.name, out.len() % 2);
+            out.push(summarise(
+                [&name, &player.name, &head.name],
+                &format!("2026-{:02}-{:02}", 3 + 2 * visit, 1 + who % 28),
+                &shots,
+                &club,
+                &priors::player(head),
+                physics,
+                &Conditions::default(),
+            )?);
+        }
+    }
+    Ok(out)
+}
