@@ -35,6 +35,9 @@ struct Args {
     /// Only this number of shots: 12, 30 or 60.
     #[arg(long)]
     shots: Option<usize>,
+    /// One line for each player, number of shots and proposal (CSV) instead of the tables.
+    #[arg(long)]
+    each: bool,
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -50,6 +53,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         .with_style(ProgressStyle::with_template("{pos} of {len} players, {elapsed}")?);
     let cases = trial::run(&plan, || bar.inc(1))?;
     bar.finish_and_clear();
+    if args.each {
+        print!("{}", table::each(&cases, &trial::heads()));
+        return Ok(());
+    }
     println!("A closed loop of {} invented players, seed {}.", plan.players, plan.seed);
     println!("loss: expected; left: |mean offline|; worse: by more than 1 yd; spent: shots hit;");
     println!("curable left: what is left beyond the all-knowing, the rule of thumb's being 1.\n");

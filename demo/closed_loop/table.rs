@@ -105,6 +105,7 @@ fn name(p: Policy) -> &'static str {
         Policy::RuleOfThumb => "rule of thumb",
         Policy::Unlearned => "trimtab, physics",
         Policy::Learned => "trimtab, a season",
+        Policy::LeastLoss => "all-knowing, loss",
         Policy::AllKnowing => "all-knowing",
     }
 }
@@ -198,17 +199,21 @@ pub fn calibration(cases: &[Case]) -> String {
     out
 }
 
+fn kind(a: &Answer) -> &'static str {
+    match a {
+        Answer::Change => "change",
+        Answer::NotTheClub { .. } => "not the club",
+        Answer::WithinNoise => "within noise",
+        Answer::TooFew { .. } => "too few",
+        Answer::NotMeasured { .. } => "not measured",
+    }
+}
+
 /// How often each answer was given, % of players.
 pub fn answers(cases: &[Case]) -> String {
-    let kinds: [(&str, fn(&Answer) -> bool); 5] = [
-        ("change", |a| matches!(a, Answer::Change)),
-        ("not the club", |a| matches!(a, Answer::NotTheClub { .. })),
-        ("within noise", |a| matches!(a, Answer::WithinNoise)),
-        ("too few", |a| matches!(a, Answer::TooFew { .. })),
-        ("not measured", |a| matches!(a, Answer::NotMeasured { .. })),
-    ];
-    let mut out = format!("{:<26}", "answers, % of players");
-    for (k, _) in kinds {
+    let kinds = ["change", "not the club", "within noise", "too few", "not measured"];
+    let mut out = format!("{:<15}", "answers, %");
+    for k in kinds {
         let _ = write!(out, " {k:>12}");
     }
     out.truncate(out.trim_end().len());
@@ -218,13 +223,62 @@ pub fn answers(cases: &[Case]) -> String {
             continue;
         }
         for p in [Policy::Unlearned, Policy::Learned] {
-            let _ = write!(out, "{:<26}", format!("{shots} shots, {}", name(p)));
-            for (_, is) in kinds {
-                let hits = of(cases, n, p).filter(|o| o.answer.as_ref().is_some_and(is));
+            let short = if p == Policy::Learned { "season" } else { "physics" };
+            let _ = write!(out, "{:<15}", format!("{shots}, {short}"));
+            for k in kinds {
+                let hits = of(cases, n, p).filter(|o| o.answer.as_ref().is_some_and(|a| kind(a) == k));
                 let share = 100.0 * hits.count() as f64 / cases.len() as f64;
-                let _ = write!(out, " {share:>9.1}");
+                let _ = write!(out, " {share:>12.1}");
             }
             out.push('\n');
+        }
+    }
+    out
+}
+
+/// One line for each player, number of shots and proposal, for a look at who was helped and why.
+pub fn each(cases: &[Case], heads: &[trimtab::head::Head]) -> String {
+    let mut out = String::from(
+        "player,device,head,squares,closure_deg_mm,low,shots,policy,answer,before_yd,seen_yd,seen_se_yd,after_yd,\
+         best_yd,rule_yd,loss_before_yd,loss_yd,spent,helps,predicted_yd,predicted_sd_yd,true_yd,\
+         setting\n",
+    );
+    for c in cases {
+        for (n, outcomes) in c.outcomes.iter().enumerate() {
+            for (p, o) in POLICIES.iter().zip(outcomes) {
+                let Some(answer) = &o.answer else { continue };
+                let yd = |i: usize| outcomes[i].after.offline() / YARD;
+                let (r, first) = (&c.player.response, o.rows.first());
+                let row = |f: fn(&Stated) -> f64| first.map_or(f64::NAN, f);
+                let _ = writeln!(
+                    out,
+                    "{},{:?},{},{:.2},{:.2},{},{},{},{},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{},\
+                     {:.2},{:.2},{:.2},{:.2},{}",
+                    c.player.name,
+                    c.player.device,
+                    c.player.head,
+                    r.squares,
+                    r.face_per_cg_toe,
+                    c.goal.apex.is_some(),
+                    SHOTS[n],
+                    name(*p).replace(", ", " "),
+                    kind(answer),
+                    yd(0),
+                    o.seen[0] / YARD,
+                    o.seen[1] / YARD,
+                    o.after.offline() / YARD,
+                    yd(POLICIES.len() - 1),
+                    yd(1),
+                    outcomes[0].loss / YARD,
+                    o.loss / YARD,
+                    o.spent,
+                    row(|r| r.helps),
+                    row(|r| r.predicted / YARD),
+                    row(|r| r.predicted_sd / YARD),
+                    row(|r| r.true_change / YARD),
+                    o.setting.describe(&heads[c.player.head]).replace(',', ";"),
+                );
+            }
         }
     }
     out

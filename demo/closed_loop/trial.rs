@@ -62,16 +62,19 @@ pub enum Policy {
     Unlearned,
     /// Proposals with a correction fitted to a season.
     Learned,
+    /// The setting of the smallest expected loss, the truth known.
+    LeastLoss,
     /// The setting of the smallest mean offline, the truth known.
     AllKnowing,
 }
 
 /// All policies, in the order of the table.
-pub const POLICIES: [Policy; 5] = [
+pub const POLICIES: [Policy; 6] = [
     Policy::Nothing,
     Policy::RuleOfThumb,
     Policy::Unlearned,
     Policy::Learned,
+    Policy::LeastLoss,
     Policy::AllKnowing,
 ];
 
@@ -103,6 +106,8 @@ pub struct Outcome {
     pub spent: usize,
     /// Answer, if there was a proposal.
     pub answer: Option<Answer>,
+    /// Mean offline before the change as it was seen, and its standard error, m.
+    pub seen: [f64; 2],
     /// Rows that were shown.
     pub rows: Vec<Stated>,
     /// The setting.
@@ -224,26 +229,32 @@ impl Fitting<'_> {
             &self.club.setting,
         )?;
         let shots = device::session(&now, self.player, &day, MOST, &mut z);
-        let best = self.best()?;
+        let carry = before.ground[2];
+        let best = self.best(|e| e.offline().abs())?;
+        let least = self.best(|e| e.loss(&goal, carry))?;
         let mut outcomes = Vec::new();
         for (n, wanted) in SHOTS.into_iter().zip(self.plan.shots) {
             let mut by_policy = Vec::new();
             for policy in POLICIES.into_iter().filter(|_| wanted) {
                 let (setting, spent, proposal) = match policy {
                     Policy::Nothing => (self.club.setting.clone(), 0, None),
+                    Policy::LeastLoss => (least.clone(), 0, None),
                     Policy::AllKnowing => (best.clone(), 0, None),
                     Policy::RuleOfThumb => (self.rule(&shots[..n], &goal)?, n, None),
                     Policy::Unlearned => self.proposed(&shots, n, &goal, Local::unlearned())?,
                     Policy::Learned => self.proposed(&shots, n, &goal, learned.clone())?,
                 };
                 let after = self.truth(&setting, SWINGS)?;
-                let carry = before.ground[2];
                 let rows = match &proposal {
                     Some(p) => self.stated(p, &before, &goal)?,
                     None => Vec::new(),
                 };
                 by_policy.push(Outcome {
                     loss: after.loss(&goal, carry),
+                    seen: proposal.as_ref().map_or([f64::NAN; 2], |p| {
+                        let o = &p.now.offline;
+                        [o.mean, 0.5 * (o.high - o.low) / trimtab::correction::Z80]
+                    }),
                     answer: proposal.map(|p| p.answer),
                     after,
                     spent,
@@ -261,20 +272,20 @@ impl Fitting<'_> {
         })
     }
 
-    /// The setting of the smallest mean offline, the truth known.
-    fn best(&self) -> Result<Setting, SettingError> {
+    /// The setting that costs least, the truth known.
+    fn best(&self, cost: impl Fn(&Expected) -> f64) -> Result<Setting, SettingError> {
         let all = candidates(&self.club.head, &self.club.setting, &self.catalogue());
-        let left = |s: &Setting, swings| Ok(self.truth(s, swings)?.offline().abs());
+        let cost = |s: &Setting, swings| Ok(cost(&self.truth(s, swings)?));
         let mut coarse: Vec<(f64, &Setting)> = all
             .iter()
-            .map(|s| Ok((left(s, COARSE)?, s)))
+            .map(|s| Ok((cost(s, COARSE)?, s)))
             .collect::<Result<_, SettingError>>()?;
         coarse.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut best = (left(&self.club.setting, SWINGS)?, &self.club.setting);
+        let mut best = (cost(&self.club.setting, SWINGS)?, &self.club.setting);
         for (_, s) in coarse.into_iter().take(AGAIN) {
-            let l = left(s, SWINGS)?;
-            if l < best.0 {
-                best = (l, s);
+            let c = cost(s, SWINGS)?;
+            if c < best.0 {
+                best = (c, s);
             }
         }
         Ok(best.1.clone())
@@ -366,7 +377,10 @@ impl Fitting<'_> {
                 asked = true;
                 continue;
             }
-            let setting = p.rows.first().map_or(now, |r| r.setting.clone());
+            let setting = match (&p.answer, p.rows.first()) {
+                (Answer::Change | Answer::NotTheClub { .. }, Some(row)) => row.setting.clone(),
+                _ => now,
+            };
             return Ok((setting, spent, Some(p)));
         }
     }

@@ -9,7 +9,7 @@ use trimtab::ball::Ball;
 use trimtab::constants::ImpactConstants;
 use trimtab::flight::AeroSet;
 use trimtab::hand::Hand;
-use trimtab::head::{Head, Setting};
+use trimtab::head::Head;
 use trimtab::impact::Delivery;
 use trimtab::units::{DEG, MM};
 
@@ -221,9 +221,4 @@ pub enum Kind {
     Skied,
     /// Far off the heel.
     Heel,
-}
-
-/// Whether a setting is the head's own.
-pub fn at_reference(head: &Head, setting: &Setting) -> bool {
-    *setting == head.reference
 }
