@@ -105,6 +105,7 @@ fn name(p: Policy) -> &'static str {
         Policy::RuleOfThumb => "rule of thumb",
         Policy::Unlearned => "trimtab, physics",
         Policy::Learned => "trimtab, a season",
+        Policy::SeenOnly => "levers known",
         Policy::LeastLoss => "all-knowing, loss",
         Policy::AllKnowing => "all-knowing",
     }
@@ -240,7 +241,7 @@ pub fn answers(cases: &[Case]) -> String {
 pub fn each(cases: &[Case], heads: &[trimtab::head::Head]) -> String {
     let mut out = String::from(
         "player,device,head,squares,closure_deg_mm,low,shots,policy,answer,before_yd,seen_yd,seen_se_yd,after_yd,\
-         best_yd,rule_yd,loss_before_yd,loss_yd,spent,helps,predicted_yd,predicted_sd_yd,true_yd,\
+         best_yd,rule_yd,known_yd,loss_before_yd,loss_yd,spent,helps,predicted_yd,predicted_sd_yd,true_yd,\
          setting\n",
     );
     for c in cases {
@@ -252,7 +253,7 @@ pub fn each(cases: &[Case], heads: &[trimtab::head::Head]) -> String {
                 let row = |f: fn(&Stated) -> f64| first.map_or(f64::NAN, f);
                 let _ = writeln!(
                     out,
-                    "{},{:?},{},{:.2},{:.2},{},{},{},{},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{},\
+                    "{},{:?},{},{:.2},{:.2},{},{},{},{},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{:.2},{},\
                      {:.2},{:.2},{:.2},{:.2},{}",
                     c.player.name,
                     c.player.device,
@@ -269,6 +270,7 @@ pub fn each(cases: &[Case], heads: &[trimtab::head::Head]) -> String {
                     o.after.offline() / YARD,
                     yd(POLICIES.len() - 1),
                     yd(1),
+                    yd(POLICIES.len() - 3),
                     outcomes[0].loss / YARD,
                     o.loss / YARD,
                     o.spent,

@@ -62,6 +62,9 @@ pub enum Policy {
     Unlearned,
     /// Proposals with a correction fitted to a season.
     Learned,
+    /// The setting that would bring the mean offline to nothing, the answer to the levers known, but
+    /// of the player only what was seen.
+    SeenOnly,
     /// The setting of the smallest expected loss, the truth known.
     LeastLoss,
     /// The setting of the smallest mean offline, the truth known.
@@ -69,11 +72,12 @@ pub enum Policy {
 }
 
 /// All policies, in the order of the table.
-pub const POLICIES: [Policy; 6] = [
+pub const POLICIES: [Policy; 7] = [
     Policy::Nothing,
     Policy::RuleOfThumb,
     Policy::Unlearned,
     Policy::Learned,
+    Policy::SeenOnly,
     Policy::LeastLoss,
     Policy::AllKnowing,
 ];
@@ -230,14 +234,25 @@ impl Fitting<'_> {
         )?;
         let shots = device::session(&now, self.player, &day, MOST, &mut z);
         let carry = before.ground[2];
-        let best = self.best(|e| e.offline().abs())?;
-        let least = self.best(|e| e.loss(&goal, carry))?;
+        let all = candidates(&self.club.head, &self.club.setting, &self.catalogue());
+        let coarse: Vec<Expected> = all
+            .iter()
+            .map(|s| self.truth(s, COARSE))
+            .collect::<Result<_, _>>()?;
+        let best = self.best(&all, &coarse, |e| e.offline().abs())?;
+        let least = self.best(&all, &coarse, |e| e.loss(&goal, carry))?;
         let mut outcomes = Vec::new();
         for (n, wanted) in SHOTS.into_iter().zip(self.plan.shots) {
             let mut by_policy = Vec::new();
             for policy in POLICIES.into_iter().filter(|_| wanted) {
                 let (setting, spent, proposal) = match policy {
                     Policy::Nothing => (self.club.setting.clone(), 0, None),
+                    Policy::SeenOnly => {
+                        let seen = self.read(&shots[..n], &goal)?.map(|r| r.1.offline.mean);
+                        let off = seen.map_or(0.0, |m| m - before.offline());
+                        let cost = |e: &Expected| (e.offline() + off).abs();
+                        (self.best(&all, &coarse, cost)?, n, None)
+                    }
                     Policy::LeastLoss => (least.clone(), 0, None),
                     Policy::AllKnowing => (best.clone(), 0, None),
                     Policy::RuleOfThumb => (self.rule(&shots[..n], &goal)?, n, None),
@@ -272,23 +287,24 @@ impl Fitting<'_> {
         })
     }
 
-    /// The setting that costs least, the truth known.
-    fn best(&self, cost: impl Fn(&Expected) -> f64) -> Result<Setting, SettingError> {
-        let all = candidates(&self.club.head, &self.club.setting, &self.catalogue());
-        let cost = |s: &Setting, swings| Ok(cost(&self.truth(s, swings)?));
-        let mut coarse: Vec<(f64, &Setting)> = all
-            .iter()
-            .map(|s| Ok((cost(s, COARSE)?, s)))
-            .collect::<Result<_, SettingError>>()?;
-        coarse.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut best = (cost(&self.club.setting, SWINGS)?, &self.club.setting);
-        for (_, s) in coarse.into_iter().take(AGAIN) {
-            let c = cost(s, SWINGS)?;
+    /// The setting that costs least, the truth known: the best of the coarse ones, looked at again.
+    fn best(
+        &self,
+        all: &[Setting],
+        coarse: &[Expected],
+        cost: impl Fn(&Expected) -> f64,
+    ) -> Result<Setting, SettingError> {
+        let mut order: Vec<usize> = (0..all.len()).collect();
+        order.sort_by(|&a, &b| cost(&coarse[a]).total_cmp(&cost(&coarse[b])));
+        order.truncate(AGAIN);
+        let mut best = (f64::INFINITY, 0);
+        for i in std::iter::once(0).chain(order) {
+            let c = cost(&self.truth(&all[i], SWINGS)?);
             if c < best.0 {
-                best = (c, s);
+                best = (c, i);
             }
         }
-        Ok(best.1.clone())
+        Ok(all[best.1].clone())
     }
 
     /// One step of the weight toward the heel for a ball that ends right, toward the toe for one
