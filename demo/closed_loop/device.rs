@@ -26,11 +26,11 @@ pub struct Day {
 }
 
 impl Day {
-    /// The day of a visit, which its sessions share.
-    pub fn draw(z: &mut Draws) -> Day {
+    /// The day of a visit, which its sessions share; `factor` 1 is the usual day, 0 none at all.
+    pub fn draw(z: &mut Draws, factor: f64) -> Day {
         Day {
-            form: DAY.map(|sd| sd * z.normal()),
-            alignment: ALIGNMENT.map(|sd| sd * z.normal() * DEG),
+            form: DAY.map(|sd| sd * factor * z.normal()),
+            alignment: ALIGNMENT.map(|sd| sd * factor * z.normal() * DEG),
         }
     }
 }

@@ -69,9 +69,7 @@ pub struct Swing {
 /// ones is spread evenly as well.
 pub fn even_swings(n: usize, dof: f64) -> Vec<Swing> {
     let chi = ChiSquared::new(dof).expect("positive degrees of freedom");
-    let u = |i: usize, d: u32| {
-        f64::from(sobol_burley::sample(i as u32, d, 7)) + 0.5f64.powi(25)
-    };
+    let u = |i: usize, d: u32| f64::from(sobol_burley::sample(i as u32, d, 7)) + 0.5f64.powi(25);
     (0..n)
         .map(|i| Swing {
             z: std::array::from_fn(|d| Normal::standard().inverse_cdf(u(i, d as u32))),

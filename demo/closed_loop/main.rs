@@ -32,6 +32,9 @@ struct Args {
     /// Positions tried on a track; the program itself takes 13.
     #[arg(long, default_value_t = 13, value_parser = clap::value_parser!(u8).range(2..=13))]
     track_positions: u8,
+    /// Factor on what a day adds to form and device; 0 makes every day the same.
+    #[arg(long, default_value_t = 1.0)]
+    day: f64,
     /// Only this number of shots: 12, 30 or 60.
     #[arg(long)]
     shots: Option<usize>,
@@ -47,17 +50,22 @@ fn main() -> Result<(), Box<dyn Error>> {
         seed: args.seed,
         deliveries: usize::from(args.deliveries),
         track_positions: usize::from(args.track_positions),
+        day: args.day,
         shots: trial::SHOTS.map(|n| args.shots.is_none_or(|s| s == n)),
     };
-    let bar = ProgressBar::new(u64::from(args.players))
-        .with_style(ProgressStyle::with_template("{pos} of {len} players, {elapsed}")?);
+    let bar = ProgressBar::new(u64::from(args.players)).with_style(ProgressStyle::with_template(
+        "{pos} of {len} players, {elapsed}",
+    )?);
     let cases = trial::run(&plan, || bar.inc(1))?;
     bar.finish_and_clear();
     if args.each {
         print!("{}", table::each(&cases, &trial::heads()));
         return Ok(());
     }
-    println!("A closed loop of {} invented players, seed {}.", plan.players, plan.seed);
+    println!(
+        "A closed loop of {} invented players, seed {}.",
+        plan.players, plan.seed
+    );
     println!("loss: expected; left: |mean offline|; worse: by more than 1 yd; spent: shots hit;");
     println!("curable left: what is left beyond the all-knowing, the rule of thumb's being 1.\n");
     println!("{}", table::policies(&cases));

@@ -4,12 +4,11 @@
 use crate::club::TrueClub;
 use crate::device::{self, Day};
 use crate::draws::Draws;
+use crate::trial::Plan;
 use crate::truth::{Player, World};
 use rayon::prelude::*;
 use trimtab::club::Club;
-use trimtab::correction::{
-    FitOptions, Local, Model, Season, SessionSummary, fit, summarise,
-};
+use trimtab::correction::{FitOptions, Local, Model, Season, SessionSummary, fit, summarise};
 use trimtab::flight::Conditions;
 use trimtab::head::SettingError;
 use trimtab::physics::Physics;
@@ -33,7 +32,7 @@ pub fn corrections(
     players: &[Player],
     clubs: &[Club],
     physics: &Physics,
-    seed: u64,
+    plan: &Plan,
 ) -> Result<Vec<Local>, SettingError> {
     let workshops: Vec<Vec<Local>> = players
         .par_chunks(WORKSHOP)
@@ -42,9 +41,23 @@ pub fn corrections(
             let mut sessions = Vec::new();
             for (i, player) in mine.iter().enumerate() {
                 let who = w * WORKSHOP + i;
-                sessions.extend(visits(world, player, who, &clubs[player.head], physics, seed)?);
+                sessions.extend(visits(
+                    world,
+                    player,
+                    who,
+                    &clubs[player.head],
+                    physics,
+                    plan,
+                )?);
             }
-            let model = fit(&sessions, None, Season::default(), 1, &FitOptions::default()).ok();
+            let model = fit(
+                &sessions,
+                None,
+                Season::default(),
+                1,
+                &FitOptions::default(),
+            )
+            .ok();
             let local = |p: &Player| {
                 let head = &clubs[p.head].head.name;
                 let learned = |m: &Model| m.local(&p.name, head);
@@ -63,7 +76,7 @@ fn visits(
     who: usize,
     club: &Club,
     physics: &Physics,
-    seed: u64,
+    plan: &Plan,
 ) -> Result<Vec<SessionSummary>, SettingError> {
     let head = &club.head;
     let two = Catalogue {
@@ -71,10 +84,10 @@ fn visits(
         ..Catalogue::default()
     };
     let settings = candidates(head, &head.reference, &two);
-    let mut z = Draws::new(seed, who as u64, 2);
+    let mut z = Draws::new(plan.seed, who as u64, 2);
     let mut out = Vec::new();
     for visit in 0..VISITS {
-        let day = Day::draw(&mut z);
+        let day = Day::draw(&mut z, plan.day);
         let changed = &settings[z.below(settings.len())];
         for setting in [&head.reference, changed] {
             let club = Club {

@@ -82,7 +82,8 @@ pub fn summary(cases: &[Case], n: usize, p: Policy) -> Summary {
     let of = |p| of(cases, n, p);
     let left = |p: Policy| of(p).map(|o| o.after.offline().abs()).collect::<Vec<f64>>();
     let best = left(Policy::AllKnowing);
-    let curable = |p: Policy| -> Vec<f64> { left(p).iter().zip(&best).map(|(l, b)| l - b).collect() };
+    let curable =
+        |p: Policy| -> Vec<f64> { left(p).iter().zip(&best).map(|(l, b)| l - b).collect() };
     let mine = left(p);
     let worse = mine
         .iter()
@@ -168,7 +169,11 @@ pub fn calibration(cases: &[Case]) -> String {
         (Policy::Learned, false),
     ] {
         let rows = stated(cases, p, first);
-        let label = format!("{}, {}", name(p), if first { "first row" } else { "all rows" });
+        let label = format!(
+            "{}, {}",
+            name(p),
+            if first { "first row" } else { "all rows" }
+        );
         let mut counts = format!("{label:<32}");
         let mut shares = format!("{:<32}", "  did, %");
         for b in BINS.windows(2) {
@@ -212,7 +217,13 @@ fn kind(a: &Answer) -> &'static str {
 
 /// How often each answer was given, % of players.
 pub fn answers(cases: &[Case]) -> String {
-    let kinds = ["change", "not the club", "within noise", "too few", "not measured"];
+    let kinds = [
+        "change",
+        "not the club",
+        "within noise",
+        "too few",
+        "not measured",
+    ];
     let mut out = format!("{:<15}", "answers, %");
     for k in kinds {
         let _ = write!(out, " {k:>12}");
@@ -224,10 +235,15 @@ pub fn answers(cases: &[Case]) -> String {
             continue;
         }
         for p in [Policy::Unlearned, Policy::Learned] {
-            let short = if p == Policy::Learned { "season" } else { "physics" };
+            let short = if p == Policy::Learned {
+                "season"
+            } else {
+                "physics"
+            };
             let _ = write!(out, "{:<15}", format!("{shots}, {short}"));
             for k in kinds {
-                let hits = of(cases, n, p).filter(|o| o.answer.as_ref().is_some_and(|a| kind(a) == k));
+                let hits =
+                    of(cases, n, p).filter(|o| o.answer.as_ref().is_some_and(|a| kind(a) == k));
                 let share = 100.0 * hits.count() as f64 / cases.len() as f64;
                 let _ = write!(out, " {share:>12.1}");
             }

@@ -47,6 +47,8 @@ pub struct Plan {
     pub deliveries: usize,
     /// Positions tried on a track.
     pub track_positions: usize,
+    /// Factor on what a day adds to a player's form and to the device.
+    pub day: f64,
     /// Numbers of shots, of [`SHOTS`].
     pub shots: [bool; 3],
 }
@@ -176,7 +178,7 @@ pub fn run(plan: &Plan, done: impl Fn() + Sync) -> Result<Vec<Case>, SettingErro
         .map(|i| Player::draw(i, plan.seed, &heads))
         .collect();
     let physics = Physics::default();
-    let learned = season::corrections(&world, &players, &clubs, &physics, plan.seed)?;
+    let learned = season::corrections(&world, &players, &clubs, &physics, plan)?;
     let swings = even_swings(SWINGS, TAILS);
     let job = |(number, player): (usize, &Player)| {
         let fitting = Fitting {
@@ -225,13 +227,8 @@ impl Fitting<'_> {
             ..Goal::default()
         };
         let mut z = Draws::new(self.plan.seed, number as u64, 1);
-        let day = Day::draw(&mut z);
-        let now = TrueClub::new(
-            self.world,
-            self.player,
-            &self.club.head,
-            &self.club.setting,
-        )?;
+        let day = Day::draw(&mut z, self.plan.day);
+        let now = TrueClub::new(self.world, self.player, &self.club.head, &self.club.setting)?;
         let shots = device::session(&now, self.player, &day, MOST, &mut z);
         let carry = before.ground[2];
         let all = candidates(&self.club.head, &self.club.setting, &self.catalogue());
@@ -333,10 +330,14 @@ impl Fitting<'_> {
             // The neighbour nearest to 90 deg, the most loft.
             let from_top = |p: usize| (sleeve.positions[p] - 90.0 * DEG).abs();
             let count = sleeve.positions.len();
-            s.clock = [s.clock, (s.clock + 1) % count, (s.clock + count - 1) % count]
-                .into_iter()
-                .min_by(|&a, &b| from_top(a).total_cmp(&from_top(b)))
-                .unwrap_or(s.clock);
+            s.clock = [
+                s.clock,
+                (s.clock + 1) % count,
+                (s.clock + count - 1) % count,
+            ]
+            .into_iter()
+            .min_by(|&a, &b| from_top(a).total_cmp(&from_top(b)))
+            .unwrap_or(s.clock);
         }
         Ok(s)
     }

@@ -143,8 +143,16 @@ impl Player {
             strike_up: (1.0 + 3.5 * z.normal()) * MM,
         };
         let steady = (0.2 * z.normal()).exp();
-        let spread = [0.8, 1.5 * DEG, 1.1 * DEG, 1.7 * DEG, 1.2 * DEG, 8.0 * MM, 6.0 * MM]
-            .map(|sd| sd * steady);
+        let spread = [
+            0.8,
+            1.5 * DEG,
+            1.1 * DEG,
+            1.7 * DEG,
+            1.2 * DEG,
+            8.0 * MM,
+            6.0 * MM,
+        ]
+        .map(|sd| sd * steady);
         let mishits = Mishits {
             topped: 0.02 * z.uniform(),
             skied: 0.03 * z.uniform(),
