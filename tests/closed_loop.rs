@@ -32,6 +32,7 @@ fn trial_of(players: usize) -> Vec<Case> {
         seed: 1,
         deliveries: 24,
         track_positions: 5,
+        levers: 2,
         day: 1.0,
         shots: [false, true, false],
     };
@@ -48,7 +49,7 @@ fn prop_proposals_leave_less_than_doing_nothing() {
     let s = |p| table::summary(&cases, 1, p);
     let nothing = s(Policy::Nothing);
     let best = s(Policy::AllKnowing);
-    for p in [Policy::Unlearned, Policy::Learned] {
+    for p in [Policy::Unlearned, Policy::Learned, Policy::AllDays] {
         let mine = s(p);
         println!("{p:?}: {mine:?}");
         assert!(mine.left.mean < nothing.left.mean, "{p:?}");

@@ -32,6 +32,9 @@ struct Args {
     /// Positions tried on a track; the program itself takes 13.
     #[arg(long, default_value_t = 13, value_parser = clap::value_parser!(u8).range(2..=13))]
     track_positions: u8,
+    /// Most levers changed at once; the program itself takes 3.
+    #[arg(long, default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=4))]
+    levers: u8,
     /// Factor on what a day adds to form and device; 0 makes every day the same.
     #[arg(long, default_value_t = 1.0)]
     day: f64,
@@ -50,6 +53,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         seed: args.seed,
         deliveries: usize::from(args.deliveries),
         track_positions: usize::from(args.track_positions),
+        levers: usize::from(args.levers),
         day: args.day,
         shots: trial::SHOTS.map(|n| args.shots.is_none_or(|s| s == n)),
     };

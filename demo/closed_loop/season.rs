@@ -23,32 +23,36 @@ const VISITS: usize = 3;
 /// Shots of a session.
 const SHOTS: usize = 15;
 
+/// What a season leaves of a player.
+pub struct Taught {
+    /// The correction for this player and head.
+    pub correction: Local,
+    /// The shots of the sessions with the club as it is, one after the other, real-world frame.
+    pub shots: Vec<Vec<Measured>>,
+}
+
 /// What the season taught, for each player: as many workshops as it takes, each on its own.
 ///
 /// # Errors
 /// If a setting is not one that its head has.
-pub fn corrections(
+pub fn taught(
     world: &World,
     players: &[Player],
     clubs: &[Club],
     physics: &Physics,
     plan: &Plan,
-) -> Result<Vec<Local>, SettingError> {
-    let workshops: Vec<Vec<Local>> = players
+) -> Result<Vec<Taught>, SettingError> {
+    let workshops: Vec<Vec<Taught>> = players
         .par_chunks(WORKSHOP)
         .enumerate()
         .map(|(w, mine)| {
-            let mut sessions = Vec::new();
+            let (mut sessions, mut shots) = (Vec::new(), Vec::new());
             for (i, player) in mine.iter().enumerate() {
                 let who = w * WORKSHOP + i;
-                sessions.extend(visits(
-                    world,
-                    player,
-                    who,
-                    &clubs[player.head],
-                    physics,
-                    plan,
-                )?);
+                let (summaries, plain) =
+                    visits(world, player, who, &clubs[player.head], physics, plan)?;
+                sessions.extend(summaries);
+                shots.push(plain);
             }
             let model = fit(
                 &sessions,
@@ -63,7 +67,14 @@ pub fn corrections(
                 let learned = |m: &Model| m.local(&p.name, head);
                 model.as_ref().map_or_else(Local::unlearned, learned)
             };
-            Ok(mine.iter().map(local).collect())
+            Ok(mine
+                .iter()
+                .zip(shots)
+                .map(|(p, shots)| Taught {
+                    correction: local(p),
+                    shots,
+                })
+                .collect())
         })
         .collect::<Result<_, SettingError>>()?;
     Ok(workshops.into_iter().flatten().collect())
@@ -77,7 +88,7 @@ fn visits(
     club: &Club,
     physics: &Physics,
     plan: &Plan,
-) -> Result<Vec<SessionSummary>, SettingError> {
+) -> Result<(Vec<SessionSummary>, Vec<Vec<Measured>>), SettingError> {
     let head = &club.head;
     let two = Catalogue {
         levers: 2,
@@ -85,7 +96,7 @@ fn visits(
     };
     let settings = candidates(head, &head.reference, &two);
     let mut z = Draws::new(plan.seed, who as u64, 2);
-    let mut out = Vec::new();
+    let (mut out, mut plain) = (Vec::new(), Vec::new());
     for visit in 0..VISITS {
         let day = Day::draw(&mut z, plan.day);
         let changed = &settings[z.below(settings.len())];
@@ -95,10 +106,11 @@ fn visits(
                 ..club.clone()
             };
             let truth = TrueClub::new(world, player, head, setting)?;
-            let shots: Vec<Measured> = device::session(&truth, player, &day, SHOTS, &mut z)
-                .into_iter()
-                .map(|m| player.hand.turn(m))
-                .collect();
+            let logged = device::session(&truth, player, &day, SHOTS, &mut z);
+            let shots: Vec<Measured> = logged.iter().map(|m| player.hand.turn(*m)).collect();
+            if *setting == head.reference {
+                plain.push(logged);
+            }
             let name = format!("{} {visit} {}", player.name, out.len() % 2);
             out.push(summarise(
                 [&name, &player.name, &head.name],
@@ -111,5 +123,5 @@ fn visits(
             )?);
         }
     }
-    Ok(out)
+    Ok((out, plain))
 }

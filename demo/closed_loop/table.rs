@@ -106,8 +106,9 @@ fn name(p: Policy) -> &'static str {
         Policy::RuleOfThumb => "rule of thumb",
         Policy::Unlearned => "trimtab, physics",
         Policy::Learned => "trimtab, a season",
+        Policy::AllDays => "trimtab, all days",
         Policy::SeenOnly => "levers known",
-        Policy::LeastLoss => "all-knowing, loss",
+        Policy::LeastLoss => "least loss",
         Policy::AllKnowing => "all-knowing",
     }
 }
@@ -167,6 +168,7 @@ pub fn calibration(cases: &[Case]) -> String {
         (Policy::Unlearned, false),
         (Policy::Learned, true),
         (Policy::Learned, false),
+        (Policy::AllDays, true),
     ] {
         let rows = stated(cases, p, first);
         let label = format!(
@@ -234,12 +236,8 @@ pub fn answers(cases: &[Case]) -> String {
         if cases.iter().any(|c| c.outcomes[n].is_empty()) {
             continue;
         }
-        for p in [Policy::Unlearned, Policy::Learned] {
-            let short = if p == Policy::Learned {
-                "season"
-            } else {
-                "physics"
-            };
+        for p in [Policy::Unlearned, Policy::Learned, Policy::AllDays] {
+            let short = name(p).trim_start_matches("trimtab, ");
             let _ = write!(out, "{:<15}", format!("{shots}, {short}"));
             for k in kinds {
                 let hits =

@@ -3,12 +3,12 @@
 use crate::club::{Expected, TrueClub};
 use crate::device::{self, Day};
 use crate::draws::{Draws, Swing, even_swings};
-use crate::season;
+use crate::season::{self, Taught};
 use crate::truth::{Player, TAILS, World};
 use rayon::prelude::*;
 use trimtab::club::Club;
 use trimtab::correction::Local;
-use trimtab::delivery::read_session;
+use trimtab::delivery::{SessionReading, read_session};
 use trimtab::flight::Conditions;
 use trimtab::head::{Head, Setting, SettingError};
 use trimtab::physics::Physics;
@@ -47,6 +47,8 @@ pub struct Plan {
     pub deliveries: usize,
     /// Positions tried on a track.
     pub track_positions: usize,
+    /// Most levers changed at once.
+    pub levers: usize,
     /// Factor on what a day adds to a player's form and to the device.
     pub day: f64,
     /// Numbers of shots, of [`SHOTS`].
@@ -64,6 +66,8 @@ pub enum Policy {
     Unlearned,
     /// Proposals with a correction fitted to a season.
     Learned,
+    /// The same, with the season's shots with the same club as further evidence of the player.
+    AllDays,
     /// The setting that would bring the mean offline to nothing, the answer to the levers known, but
     /// of the player only what was seen.
     SeenOnly,
@@ -74,11 +78,12 @@ pub enum Policy {
 }
 
 /// All policies, in the order of the table.
-pub const POLICIES: [Policy; 7] = [
+pub const POLICIES: [Policy; 8] = [
     Policy::Nothing,
     Policy::RuleOfThumb,
     Policy::Unlearned,
     Policy::Learned,
+    Policy::AllDays,
     Policy::SeenOnly,
     Policy::LeastLoss,
     Policy::AllKnowing,
@@ -178,7 +183,7 @@ pub fn run(plan: &Plan, done: impl Fn() + Sync) -> Result<Vec<Case>, SettingErro
         .map(|i| Player::draw(i, plan.seed, &heads))
         .collect();
     let physics = Physics::default();
-    let learned = season::corrections(&world, &players, &clubs, &physics, plan)?;
+    let learned = season::taught(&world, &players, &clubs, &physics, plan)?;
     let swings = even_swings(SWINGS, TAILS);
     let job = |(number, player): (usize, &Player)| {
         let fitting = Fitting {
@@ -215,11 +220,12 @@ impl Fitting<'_> {
     fn catalogue(&self) -> Catalogue {
         Catalogue {
             track_positions: self.plan.track_positions,
+            levers: self.plan.levers,
             ..Catalogue::default()
         }
     }
 
-    fn case(&self, number: usize, learned: &Local) -> Result<Case, SettingError> {
+    fn case(&self, number: usize, learned: &Taught) -> Result<Case, SettingError> {
         let before = self.truth(&self.club.setting, SWINGS)?;
         let low = before.ground[3] < LOW[0] * before.ground[2];
         let goal = Goal {
@@ -245,7 +251,9 @@ impl Fitting<'_> {
                 let (setting, spent, proposal) = match policy {
                     Policy::Nothing => (self.club.setting.clone(), 0, None),
                     Policy::SeenOnly => {
-                        let seen = self.read(&shots[..n], &goal)?.map(|r| r.1.offline.mean);
+                        let seen = self
+                            .read(&shots[..n], &[], &goal)?
+                            .map(|r| r.1.offline.mean);
                         let off = seen.map_or(0.0, |m| m - before.offline());
                         let cost = |e: &Expected| (e.offline() + off).abs();
                         (self.best(&all, &coarse, cost)?, n, None)
@@ -253,8 +261,16 @@ impl Fitting<'_> {
                     Policy::LeastLoss => (least.clone(), 0, None),
                     Policy::AllKnowing => (best.clone(), 0, None),
                     Policy::RuleOfThumb => (self.rule(&shots[..n], &goal)?, n, None),
-                    Policy::Unlearned => self.proposed(&shots, n, &goal, Local::unlearned())?,
-                    Policy::Learned => self.proposed(&shots, n, &goal, learned.clone())?,
+                    Policy::Unlearned => {
+                        self.proposed(&shots, n, &goal, Local::unlearned(), &[])?
+                    }
+                    Policy::Learned => {
+                        self.proposed(&shots, n, &goal, learned.correction.clone(), &[])?
+                    }
+                    Policy::AllDays => {
+                        let correction = learned.correction.clone();
+                        self.proposed(&shots, n, &goal, correction, &learned.shots)?
+                    }
                 };
                 let after = self.truth(&setting, SWINGS)?;
                 let rows = match &proposal {
@@ -309,7 +325,7 @@ impl Fitting<'_> {
     /// middle to the end of the track, or a squeeze of hot melt where nothing slides sideways.
     fn rule(&self, shots: &[Measured], goal: &Goal) -> Result<Setting, SettingError> {
         let mut s = self.club.setting.clone();
-        let Some((_, t, _)) = self.read(shots, goal)? else {
+        let Some((_, t)) = self.read(shots, &[], goal)? else {
             return Ok(s);
         };
         let head = &self.club.head;
@@ -342,18 +358,26 @@ impl Fitting<'_> {
         Ok(s)
     }
 
+    /// Session and tendency of shots with the club as it is, with those of other days.
     fn read(
         &self,
         shots: &[Measured],
+        other_days: &[Vec<Measured>],
         goal: &Goal,
-    ) -> Result<Option<(trimtab::delivery::SessionReading, Tendency, Conditions)>, SettingError>
-    {
-        let turned: Vec<Measured> = shots.iter().map(|m| self.player.hand.turn(*m)).collect();
-        let conditions = Conditions::default();
+    ) -> Result<Option<(SessionReading, Tendency)>, SettingError> {
         let prior = priors::player(&self.club.head);
-        let reading = read_session(&turned, self.club, &prior, self.physics, &conditions)?;
+        let read = |shots: &[Measured]| {
+            let turned: Vec<Measured> = shots.iter().map(|m| self.player.hand.turn(*m)).collect();
+            let still = Conditions::default();
+            read_session(&turned, self.club, &prior, self.physics, &still)
+        };
+        let mut reading = read(shots)?;
+        for day in other_days {
+            let offset = reading.shots.len() + reading.empty.len();
+            reading = reading.joined(read(day)?, offset);
+        }
         let t = tendency(&reading, self.club.head.kind, &goal.aim);
-        Ok(t.map(|t| (reading, t, conditions)))
+        Ok(t.map(|t| (reading, t)))
     }
 
     /// What the first row makes of the club. If it is too early, the player hits what is asked for,
@@ -364,17 +388,18 @@ impl Fitting<'_> {
         n: usize,
         goal: &Goal,
         correction: Local,
+        other_days: &[Vec<Measured>],
     ) -> Result<(Setting, usize, Option<Proposal>), SettingError> {
         let now = self.club.setting.clone();
         let (mut spent, mut asked) = (n, false);
         loop {
-            let Some((reading, t, conditions)) = self.read(&shots[..spent], goal)? else {
+            let Some((reading, t)) = self.read(&shots[..spent], other_days, goal)? else {
                 return Ok((now, spent, None));
             };
             let Ok(situation) = Situation::from_session(
                 self.club,
                 self.physics,
-                conditions,
+                Conditions::default(),
                 &reading,
                 &t,
                 *goal,
