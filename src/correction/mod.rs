@@ -33,6 +33,7 @@ mod score;
 mod summary;
 mod worth;
 
+pub(crate) use components::VISIT_SD;
 pub use fit::{FitError, FitOptions, fit};
 pub use model::{
     Coefficient, Components, DataSeen, Effect, Local, Model, ResponseModel, Season, Term,

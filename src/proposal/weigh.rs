@@ -256,7 +256,7 @@ impl<'a> Weigher<'a> {
         let club = self.situation.club;
         let work = self.work(setting);
         let effect = self.predictor.effect_covariance(p);
-        let total = self.situation.centre_covariance + effect;
+        let total = self.predictor.centre_covariance() + effect;
         let g = &p.outcome.ground;
         let line = Ground::new(1.0, 1.0, 0.0, 0.0);
         let sd_of = |m: &nalgebra::Matrix4<f64>| (line.transpose() * m * line)[0].max(0.0).sqrt();
