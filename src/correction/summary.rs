@@ -2,7 +2,7 @@
 //! each response. Additive, small, and made once.
 
 use super::responses;
-use crate::club::{Club, FEATURES, features};
+use crate::club::{Club, FEATURES};
 use crate::delivery::central_delivery;
 use crate::flight::Conditions;
 use crate::head::SettingError;

@@ -1,8 +1,8 @@
 //! One setting, predicted: the cloud through impact, correction and flight.
 
-use super::situation::{Situation, normal};
+use super::situation::{Evidence, Situation, normal};
 use crate::club::FEATURES;
-use crate::correction::{Effect, corrected, responses};
+use crate::correction::{Effect, VISIT_SD, corrected, responses};
 use crate::flight::{Flights, Launches, Range};
 use crate::head::{Setting, SettingError};
 use crate::impact::{Striker, Swing};
@@ -232,6 +232,20 @@ impl<'a> Predictor<'a> {
         out
     }
 
+    /// Covariance of the player's usual start, curve, carry and apex, m²: what few shots leave open,
+    /// and that they are of one day. Words are of all days.
+    pub fn centre_covariance(&self) -> Matrix4<f64> {
+        let seen = self.situation.centre_covariance;
+        match self.situation.evidence {
+            Evidence::Words(_) => seen,
+            Evidence::Shots(_) => {
+                let day = SVector::<f64, 5>::from(VISIT_SD);
+                let scaled = self.gradient * nalgebra::Matrix5::from_diagonal(&day);
+                seen + scaled * scaled.transpose()
+            }
+        }
+    }
+
     /// Covariance on the ground of the uncertainty of the change: of the learned response and of the
     /// constants.
     pub fn effect_covariance(&self, p: &Prediction) -> Matrix4<f64> {
@@ -253,8 +267,7 @@ impl<'a> Predictor<'a> {
     /// The worlds of a seed, the same for every setting.
     pub fn worlds(&self, seed: u32) -> Vec<World> {
         let root = self
-            .situation
-            .centre_covariance
+            .centre_covariance()
             .cholesky()
             .map_or_else(Matrix4::zeros, |c| c.l());
         (0..WORLDS)

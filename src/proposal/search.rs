@@ -25,6 +25,9 @@ pub struct Options {
     pub rows: usize,
     /// A miss smaller than this share of the carry is not worth a change.
     pub worth: f64,
+    /// Largest probability with which a change may add more than a quarter of [`Options::worth`] to
+    /// the mean offline: first of all, make no one worse.
+    pub risk: f64,
     /// Show every kind of change, not only those that are likely to help and worth their effort.
     pub every_kind: bool,
     /// Search even if the answer is "nothing" or "too few".
@@ -41,6 +44,7 @@ impl Default for Options {
             rows: 5,
             // Four yards of 240.
             worth: 1.0 / 60.0,
+            risk: 0.15,
             every_kind: false,
             anyway: false,
             seed: 1,

@@ -19,6 +19,8 @@ pub(super) struct Scored {
     losses: Vec<f64>,
     loss: f64,
     effort: f64,
+    /// Share of the worlds in which the mean offline grows by more than is allowed.
+    risk: f64,
     /// Which levers were changed: rows of one kind of change compete first.
     levers: Vec<String>,
     undo: Undo,
@@ -54,6 +56,8 @@ pub(super) struct Weigher<'a> {
     pub now: Prediction,
     /// Loss of the present setting in each world.
     loss_now: Vec<f64>,
+    /// Mean distance from the line of the present setting in each world, m.
+    offline_now: Vec<f64>,
     swing_weight: SwingWeight,
     head_mass: f64,
 }
@@ -66,6 +70,7 @@ impl<'a> Weigher<'a> {
         let mut w = Weigher {
             worlds: predictor.worlds(options.seed),
             loss_now: Vec::new(),
+            offline_now: Vec::new(),
             swing_weight: club.swing_weight(&club.setting),
             head_mass: club.head.mass_properties(&club.setting).mass,
             situation,
@@ -74,6 +79,7 @@ impl<'a> Weigher<'a> {
             now,
         };
         w.loss_now = w.losses(&w.now);
+        w.offline_now = w.offlines(&w.now);
         Ok(w)
     }
 
@@ -94,6 +100,27 @@ impl<'a> Weigher<'a> {
                 .total()
             })
             .collect()
+    }
+
+    /// Mean distance from the line in each world, m.
+    fn offlines(&self, p: &Prediction) -> Vec<f64> {
+        let aim = self.situation.goal.aim.offline();
+        let distance = |w: &World| {
+            let ground = self.predictor.ground_in(w, p);
+            (ground[0] + ground[1] - aim).abs()
+        };
+        self.worlds.iter().map(distance).collect()
+    }
+
+    /// Share of the worlds in which a setting adds more than a quarter of what is worth a change.
+    fn risk(&self, p: &Prediction) -> f64 {
+        let slack = 0.25 * self.options.worth * self.now.outcome.ground[2];
+        let worse: Vec<f64> = self.offline_now.iter().map(|o| o + slack).collect();
+        below(&worse, &self.offlines(p))
+    }
+
+    fn safe(&self, s: &Scored) -> bool {
+        self.options.every_kind || s.risk <= self.options.risk
     }
 
     pub fn allowed(&self, setting: &Setting) -> bool {
@@ -130,6 +157,7 @@ impl<'a> Weigher<'a> {
         Scored {
             loss: mean(&losses),
             losses,
+            risk: self.risk(&prediction),
             effort: effort * self.now.outcome.ground[2] / EFFORT_CARRY,
             undo: hardest(&work),
             levers: work.into_iter().map(|s| s.lever).collect(),
@@ -190,9 +218,10 @@ impl<'a> Weigher<'a> {
         }
     }
 
-    /// Whether a setting is likely to help, and takes away some of the miss itself.
+    /// Whether a setting is safe, likely to help, and takes away some of the miss itself.
     fn likely(&self, s: &Scored) -> bool {
-        s.loss < mean(&self.loss_now)
+        self.safe(s)
+            && s.loss < mean(&self.loss_now)
             && self.helps(&s.losses) >= FAIR
             && self.cures(&s.prediction) > 0.0
     }
@@ -219,7 +248,9 @@ impl<'a> Weigher<'a> {
 
     /// The settings that may become rows: the cheapest ones and the best of each kind of change.
     pub fn finalists(&self, scored: &[Scored]) -> Vec<usize> {
-        let mut order: Vec<usize> = (0..scored.len()).collect();
+        let mut order: Vec<usize> = (0..scored.len())
+            .filter(|&i| self.safe(&scored[i]))
+            .collect();
         order.sort_by(|&a, &b| scored[a].price().total_cmp(&scored[b].price()));
         let mut kinds: std::collections::HashSet<&[String]> = Default::default();
         let mut rank = 0;
@@ -230,8 +261,9 @@ impl<'a> Weigher<'a> {
         order
     }
 
-    /// Best rows: by loss plus effort, the best of each kind of change, as far as they are likely
-    /// to help and pay for their effort; if none pays, those that help. A kind of change that holds another one and more must earn its additional effort.
+    /// Best rows: by loss plus effort, the best of each kind of change, as far as they are safe,
+    /// likely to help and pay for their effort; if none pays, those that help. A kind of change
+    /// that holds another one and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first; their number is the second value.
     pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
@@ -283,7 +315,7 @@ impl<'a> Weigher<'a> {
         let club = self.situation.club;
         let work = self.work(setting);
         let effect = self.predictor.effect_covariance(p);
-        let total = self.situation.centre_covariance + effect;
+        let total = self.predictor.centre_covariance() + effect;
         let g = &p.outcome.ground;
         let line = Ground::new(1.0, 1.0, 0.0, 0.0);
         let sd_of = |m: &nalgebra::Matrix4<f64>| (line.transpose() * m * line)[0].max(0.0).sqrt();
