@@ -76,6 +76,7 @@ pub mod proposal;
 pub mod quantity;
 pub mod report;
 pub mod robust;
+pub mod rules;
 pub mod tendency;
 pub mod units;
 pub mod verdict;

@@ -14,12 +14,14 @@ mod verdict;
 
 pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use learned::{LearnedReport, LeverWorth, ResponseReport, lever_worths};
-pub use page::{Page, Units};
+pub use page::{Page, Units, WIDTH};
 pub use proposal::{
     Around, ProposalReport, ReasonReport, RowReport, TakenReport, Understood, WhatIfReport,
 };
-pub use tendency::{DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport};
-pub use verdict::{ChangeReport, VerdictReport};
+pub use tendency::{
+    DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport, device_warnings,
+};
+pub use verdict::{ChangeReport, VerdictReport, filed_words, outcome_words};
 
 use serde::Serialize;
 

@@ -104,6 +104,13 @@ impl DeviceReport {
     }
 }
 
+/// Where what the device shows and what is flown here disagree, in words; a tendency in the
+/// right-handed frame.
+pub fn device_warnings(t: &Tendency, hand: Hand) -> Vec<String> {
+    let of = |d| DeviceReport::of(d, hand.sign()).warning(t.carry.mean);
+    t.device.iter().filter_map(of).collect()
+}
+
 /// A flagged shot.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FlagReport {
@@ -164,10 +171,7 @@ impl TendencyReport {
         let inferred = LAUNCH.iter().zip(t.open.inferred).filter(|(_, i)| *i);
         TendencyReport {
             inferred: inferred.map(|(q, _)| q.info().name.to_string()).collect(),
-            warnings: device
-                .iter()
-                .filter_map(|d| d.warning(t.carry.mean))
-                .collect(),
+            warnings: device_warnings(t, hand),
             device,
             player: player.into(),
             hand,
