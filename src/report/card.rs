@@ -158,8 +158,8 @@ impl Card {
                 let [toe, back, up] = [b.cg_toe_mm, b.cg_back_mm, b.cg_up_mm].map(|v| fixed(v, 1));
                 format!("{toe}, {back}, {up} mm")
             }),
-            row("vertical inertia, lie 60 deg", &|b| {
-                format!("{:.0} g cm2", b.vertical_inertia_g_cm2)
+            row("vertical inertia", &|b| {
+                format!("{:.0} g cm2, lie 60 deg", b.vertical_inertia_g_cm2)
             }),
         ];
         // What nobody has told is no row.
