@@ -13,7 +13,7 @@
 //! ```
 //!
 //! - **core**, pure values in and out: [`head`], [`hosel`], [`impact`], [`flight`], [`air`],
-//!   [`delivery`], [`tendency`], [`correction`], [`proposal`], [`verdict`], [`workshop`], [`miss`];
+//!   [`delivery`], [`tendency`], [`correction`], [`proposal`], [`verdict`], [`workshop`], [`rules`], [`miss`];
 //! - **edges**: [`bench`](mod@bench) (the log of record, descriptions, import and export), [`report`] (text,
 //!   JSON, the job card), [`cli`] (the commands). The core knows none of them.
 //!

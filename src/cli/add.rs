@@ -55,7 +55,7 @@ type Done = (Added, String, Filed);
 
 /// What a file was, as far as there is something to say of it.
 enum Filed {
-    Head(Head),
+    Head(Box<Head>),
     Player,
     Build(Box<(BuildFile, Club)>),
 }
@@ -116,7 +116,7 @@ impl Add {
         Ok(match self.what {
             What::Head => {
                 let (added, head) = adding.head(source)?;
-                (added, head.name.clone(), Filed::Head(head))
+                (added, head.name.clone(), Filed::Head(Box::new(head)))
             }
             What::Player => {
                 let (added, player) = adding.player(source)?;
