@@ -13,7 +13,8 @@
 //! ```
 //!
 //! - **core**, pure values in and out: [`head`], [`hosel`], [`impact`], [`flight`], [`air`],
-//!   [`delivery`], [`tendency`], [`blame`](mod@blame), [`correction`], [`proposal`], [`verdict`], [`workshop`], [`miss`];
+//!   [`delivery`], [`tendency`], [`blame`](mod@blame), [`correction`], [`proposal`], [`plan`],
+//!   [`verdict`], [`workshop`], [`rules`], [`miss`];
 //! - **edges**: [`bench`](mod@bench) (the log of record, descriptions, import and export), [`report`] (text,
 //!   JSON, the job card), [`cli`] (the commands). The core knows none of them.
 //!
@@ -79,6 +80,7 @@ pub mod proposal;
 pub mod quantity;
 pub mod report;
 pub mod robust;
+pub mod rules;
 pub mod shapley;
 pub mod tendency;
 pub mod units;

@@ -12,7 +12,7 @@ fn main() -> ExitCode {
     let now = match now(clock.as_deref(), jiff::ZonedDateTime::now()) {
         Ok(now) => now,
         Err(failure) => {
-            let _ = writeln!(err, "trimtab: {failure}");
+            let _ = write!(err, "{}", failure.told());
             return ExitCode::from(failure.code());
         }
     };

@@ -86,6 +86,11 @@ fn files_that_cannot_be_written() {
     let html = |to: &str| shop.run(&["card", "--build", "IF-D1", "--html", to]);
     html("file/card.html").fails(7, &["file/card.html: "]);
     html("there").fails(7, &["there: "]);
+    // One code, whatever keeps a file from being written.
+    html("nodir/card.html").fails(7, &["nodir/card.html: "]);
+    shop.run(&["new", "--bench", "nodir/bench"])
+        .fails(7, &["nodir/bench: "]);
+    shop.run(&["export", "--to", "nodir/out"]).ok();
     shop.run(&["log", "there", "--build", "IF-D1"])
         .fails(7, &["there: "]);
     let invalid = shop.write("bad.toml", b"name = \"\xff\"");

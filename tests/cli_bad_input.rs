@@ -355,17 +355,64 @@ fn a_wedge_with_its_carries_is_taken() {
         format!("ball_speed_m_s,launch_angle_deg,spin_rate_rpm,carry_{carry}\n{rows}")
     };
     let log = |csv: String| shop.run_in(&["log", "-", "--build", "IF-W1"], csv);
-    assert!(
-        log(rows("yd", 99.0))
-            .quiet()
-            .ends_with(": 12 shots logged\n")
-    );
+    let taken = |yards: f64| log(rows("yd", yards)).ok().ends_with(": 12 shots logged\n");
+    assert!(taken(99.0));
     // Beyond the coefficient tables a yard cannot be told from a metre.
-    assert!(
-        log(rows("yd", 104.0))
-            .quiet()
-            .ends_with(": 12 shots logged\n")
-    );
+    assert!(taken(104.0));
     // But feet under yards are seen.
     log(rows("yd", 297.0)).fails(3, &["carry_yd is ", "it looks like ft, not yd"]);
+}
+
+/// 1 rpm is 2 pi / 60 rad/s: 303 rad/s are 2893 rpm, what a driver spins at.
+#[test]
+fn ref_spin_in_another_unit() {
+    let shop = Shop::stocked();
+    let log = |spins: [f64; 3], more: &[&str]| {
+        let rows = spins.map(|s| format!("137,13,{s}\n")).concat();
+        let csv = format!("ball_speed_mph,launch_angle_deg,spin_rate_rpm\n{rows}");
+        shop.run_in(&[&["log", "-", "--build", "IF-D1"], more].concat(), csv)
+    };
+    for spins in [[303.0, 298.0, 309.0], [290.0, 287.0, 296.0]] {
+        let says = "it looks like rad_s, or every value without its last digit, not rpm";
+        log(spins, &[]).fails(3, &["spin_rate: the median is ", says, "--as-logged"]);
+    }
+    log([0.0, 0.0, 0.0], &[]).fails(3, &["no other unit would fit"]);
+    log([12000.0, 11800.0, 12100.0], &[]).fails(3, &["no other unit would fit"]);
+    // Little and much spin of a driver, as they come.
+    log([1500.0, 1450.0, 1600.0], &[]).quiet();
+    log([5000.0, 4900.0, 5100.0], &[]).quiet();
+    log([303.0, 298.0, 309.0], &["--as-logged"]).ok();
+}
+
+#[test]
+fn a_misspelt_column_is_refused() {
+    let shop = Shop::stocked();
+    let log = |header: &str, more: &[&str]| {
+        let csv = format!("{header},launch_angle_deg\n137,13\n138,12\n136,14\n");
+        shop.run_in(&[&["log", "-", "--build", "IF-D1"], more].concat(), csv)
+    };
+    for (header, meant) in [
+        ("bal_speed_mph", "ball_speed_mph"),
+        ("Ball_Sped_MPH", "ball_speed_mph"),
+        ("spin_rate_rmp", "spin_rate_rpm"),
+        ("carry_yds", "carry_yd"),
+    ] {
+        let says = format!("-:1: the column '{header}' is not known: did you mean {meant}?");
+        log(header, &[]).fails(3, &[&says]);
+    }
+    // Far from any, or near to one that is there already: a note.
+    for header in ["mood", "Date", "launch_angle_de"] {
+        let ran = log(header, &["--name", header]);
+        assert_eq!(
+            ran.err,
+            format!("columns kept but not understood: {header}\n")
+        );
+        ran.ok();
+    }
+    // With a mapping the names are somebody else's.
+    let map = "[columns.ball_speed]\ncolumn = \"bal_speed_mph\"\nunit = \"mph\"\n\
+               [columns.launch_angle]\ncolumn = \"launch_angle_deg\"\nunit = \"deg\"\n";
+    let map = shop.write("map.toml", map);
+    let ran = log("bal_speed_mph", &["--mapping", &map]);
+    assert!(ran.quiet().ends_with(": 3 shots logged\n"));
 }

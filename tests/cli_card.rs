@@ -2,7 +2,7 @@
 
 mod cli_common;
 
-use cli_common::{NOW, Shop};
+use cli_common::{NOW, Shop, data};
 
 /// The cells of a row of the card: as built, and before.
 fn cells(card: &str, name: &str) -> Vec<String> {
@@ -27,7 +27,7 @@ fn ref_angles_are_those_at_the_setting() {
         "offset 0.1"
     );
     assert_eq!(cells(&first, "lie"), ["57.9 deg (read)"]);
-    assert_eq!(cells(&first, "face angle"), ["+0.4 deg (read)"]);
+    assert_eq!(cells(&first, "face angle"), ["+0.4 deg open (read)"]);
     assert!(!first.contains("Computed angles"), "{first}");
 
     let rebuild = |old: &str, new: &str, more: &[&str]| {
@@ -46,7 +46,7 @@ fn ref_angles_are_those_at_the_setting() {
     );
     assert_eq!(
         cells(&card, "face angle"),
-        ["+0.9 deg (computed)", "+0.4 deg (read)"]
+        ["+0.9 deg open (computed)", "+0.4 deg open (read)"]
     );
     assert!(card.contains("Computed angles: "), "{card}");
 
@@ -66,13 +66,13 @@ fn ref_angles_are_those_at_the_setting() {
     );
     assert_eq!(
         cells(&card, "face angle"),
-        ["+0.9 deg (computed)", "+0.9 deg (computed)"]
+        ["+0.9 deg open (computed)", "+0.9 deg open (computed)"]
     );
 
     // And back: the lie that was read is 2.5 deg more upright again.
     let card = rebuild("IF-D3", "IF-D4", &["--set", "sleeve=0deg"]);
     assert_eq!(cells(&card, "lie")[0], "57.6 deg (computed)");
-    assert_eq!(cells(&card, "face angle")[0], "+0.4 deg (computed)");
+    assert_eq!(cells(&card, "face angle")[0], "+0.4 deg open (computed)");
     let json = shop.json(&["card", "--build", "IF-D4"]);
     assert_eq!(json["build"]["lie_from"], "computed");
     assert_eq!(json["build"]["lie_reading_deg"], serde_json::Value::Null);
@@ -96,7 +96,7 @@ fn inv_a_left_handed_card() {
     let card = shop.run(&["card", "--build", "BL-D3"]).quiet();
     assert_eq!(
         cells(&card, "face angle"),
-        ["-0.9 deg (computed)", "-0.4 deg (read)"]
+        ["-0.9 deg open (computed)", "-0.4 deg open (read)"]
     );
     assert_eq!(
         cells(&card, "loft"),
@@ -166,4 +166,172 @@ fn alt_the_card_has_the_numbers() {
         shop.json(&["card", "--build", "IF-D1"])["check"],
         serde_json::Value::Null
     );
+}
+
+/// The ball on the card is the one that was judged, whatever was hit later, and the verdict has the
+/// words of the check everywhere.
+#[test]
+fn the_card_stands_by_its_check() {
+    let shop = Shop::logged();
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", "IF-D2"];
+    shop.run(&[&rebuild[..], &["--set", "rail=0%"]].concat())
+        .ok();
+    shop.propose(&["--build", "IF-D1"]);
+    let mut seen = std::collections::BTreeSet::new();
+    for session in ["if-few", "if-straight", "if-after"] {
+        shop.log(session, "IF-D2").ok();
+        let check = ["check", "--build", "IF-D2"];
+        let said = shop.run(&check).ok();
+        let words = said
+            .lines()
+            .find_map(|l| l.strip_prefix("Verdict: "))
+            .and_then(|l| l.strip_suffix('.'))
+            .unwrap();
+        let line = &shop.json(&["card", "--build", "IF-D2"])["verdict"][0];
+        let begin = format!("{words}: moved ");
+        assert!(line.as_str().unwrap().starts_with(&begin), "{line}");
+        let listed = shop.json(&["list", "verdicts"]);
+        assert_eq!(
+            listed.as_array().unwrap().last().unwrap()["verdict_says"],
+            words
+        );
+        seen.insert(words.to_string());
+    }
+    assert!(seen.len() > 1, "one outcome tells little: {seen:?}");
+    // Hit since, and never judged.
+    shop.log("bl-after", "IF-D2").ok();
+    let card = shop.json(&["card", "--build", "IF-D2"]);
+    assert_eq!(card["ball"][0]["session"], "if-fade");
+    assert_eq!(card["ball"][1]["session"], "if-after");
+    assert_eq!(card["ball"][1]["date"], "2027-05-10");
+    let of_ball = shop.json(&["tendency", "--build", "IF-D2", "--session", "if-after"]);
+    assert_eq!(card["ball"][1]["offline_m"], of_ball["offline_m"]["mean"]);
+    let text = shop.run(&["card", "--build", "IF-D2"]).quiet();
+    assert!(
+        text.contains("- IF-D2, 16 shots in if-after (2027-05-10): starts "),
+        "{text}"
+    );
+}
+
+/// A build is a row of a proposal that was filed before it, whatever day it says it was built on;
+/// of one that is none, nothing more than that is said.
+#[test]
+fn which_row_was_built() {
+    let shop = Shop::logged();
+    shop.propose(&["--build", "IF-D1"]);
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", "IF-D2"];
+    let other = ["--set", "inner toe=1g"];
+    shop.run(&[&rebuild[..], &other].concat()).ok();
+    let line = |build: &str| {
+        let card = shop.json(&["card", "--build", build]);
+        card["proposal"][0].as_str().unwrap().to_string()
+    };
+    assert!(line("IF-D2").ends_with(", no row is recorded as built"));
+    // The first row by a file, dated two days before it was filed.
+    let toml = shop.json(&["show", "proposal", "1"]);
+    let setting = &toml["rows"][0]["setting_file"];
+    let mut file = shop.json(&["show", "build", "IF-D1"]);
+    file["setting"] = setting.clone();
+    for (key, value) in [
+        ("name", "IF-D3"),
+        ("replaces", "IF-D1"),
+        ("built_on", "2027-05-08"),
+    ] {
+        file[key] = value.into();
+    }
+    let file: trimtab::bench::describe::BuildFile = serde_json::from_value(file).unwrap();
+    shop.run_in(&["add", "build", "-"], file.to_toml()).ok();
+    assert!(
+        line("IF-D3").ends_with(", row 1 was built"),
+        "{}",
+        line("IF-D3")
+    );
+}
+
+#[test]
+fn outcomes_in_words() {
+    use trimtab::report::{filed_words, outcome_words};
+    use trimtab::verdict::Outcome;
+    let wide = "the way it was predicted; how much is within noise";
+    assert_eq!(outcome_words(Outcome::AsPredicted, true, true), wide);
+    assert_eq!(
+        outcome_words(Outcome::AsPredicted, true, false),
+        "as predicted"
+    );
+    // Only what agrees can agree in direction alone.
+    assert_eq!(
+        outcome_words(Outcome::Less, true, true),
+        "less than predicted"
+    );
+    let filed = serde_json::json!({ "outcome": "as_predicted", "size_within_noise": true,
+        "predicted_offline_change_m": { "mean": 1.0, "low": 0.0, "high": 2.0 } });
+    assert_eq!(filed_words(&filed), wide);
+    let nothing = serde_json::json!({ "outcome": "as_predicted" });
+    assert_eq!(
+        filed_words(&nothing),
+        "there is an effect (nothing was predicted)"
+    );
+    assert_eq!(filed_words(&serde_json::json!({})), "");
+}
+
+/// 45.25 in are 1149 mm (25.4 mm each).
+#[test]
+fn ref_the_card_in_millimetres() {
+    let shop = Shop::stocked();
+    let card = |more: &[&str]| {
+        let args = [&["card", "--build", "IF-D1"], more].concat();
+        shop.run(&args).quiet()
+    };
+    assert_eq!(cells(&card(&[]), "length"), ["45.25 in"]);
+    assert_eq!(cells(&card(&["--metric"]), "length"), ["1149 mm"]);
+    assert!(card(&["--metric", "--html", "-"]).contains("<td>1149 mm</td>"));
+    let json = shop.json(&["card", "--build", "IF-D1"]);
+    let gauge = "bench two, checked 2027-05-03, loft +0.1 deg, lie +0.0 deg";
+    assert_eq!(json["build"]["gauge"], gauge);
+    assert!(cells(&card(&[]), "vertical inertia")[0].ends_with(" g cm2, lie 60 deg"));
+}
+
+/// The R&A and USGA, Equipment Rules (2019), Part 2: 460 cm3 with a tolerance of 10 for a driver
+/// (section 4b); 48 in for any club but a putter (section 1c); Model Local Rule G-10: 46 in.
+#[test]
+fn ref_limits_of_the_rules() {
+    let shop = Shop::stocked();
+    let head = std::fs::read_to_string(data("heads/gorsefold.toml")).unwrap();
+    for (volume, beyond) in [(460, false), (470, false), (471, true)] {
+        let text = head
+            .replace("Gorsefold 11", &format!("G{volume}"))
+            .replace("volume_cm3 = 452", &format!("volume_cm3 = {volume}"));
+        let ran = shop.run_in(&["add", "head", "-"], text);
+        let told = ran.err.contains("the head's volume is 471 cm3");
+        assert_eq!(told, beyond, "{volume}: {}", ran.err);
+        ran.ok();
+    }
+    let build = std::fs::read_to_string(data("builds/if-d1.toml")).unwrap();
+    for (inches, says) in [
+        ("46", None),
+        ("46.25", Some("46 in where the local rule on length holds")),
+        (
+            "48.25",
+            Some("the club's length is 48.25 in; the rules allow 48 in."),
+        ),
+    ] {
+        let name = format!("L{inches}");
+        let text = build
+            .replace("IF-D1", &name)
+            .replace("Gorsefold 11", "G471")
+            .replace("length_in = 45.25", &format!("length_in = {inches}"));
+        let ran = shop.run_in(&["add", "build", "-"], text);
+        let note = ran.err.replace('\n', " ");
+        ran.ok();
+        let card = shop.json(&["card", "--build", &name]);
+        let cautions = card["cautions"].to_string();
+        assert!(cautions.contains("the head's volume is 471 cm3"));
+        match says {
+            None => assert!(
+                !(note + &cautions).contains("the club's length"),
+                "{cautions}"
+            ),
+            Some(says) => assert!(note.contains(says) && cautions.contains(says), "{note}"),
+        }
+    }
 }

@@ -367,3 +367,51 @@ fn four_at_once_all_log() {
         );
     }
 }
+
+/// Complaints and the line of a rebuild stay within the page; where a fault is stays in one piece.
+#[test]
+fn long_lines_are_wrapped() {
+    let shop = Shop::stocked();
+    let long = "a-name-with-hyphens-that-goes-on-and-on-for-sixty-characters";
+    let set = ["--set", "rail=0%", "--set", "inner toe=4g"];
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", long];
+    let said = shop.run(&[&rebuild[..], &set].concat()).quiet();
+    fits("rebuild", &said);
+    assert!(
+        said.starts_with(&format!("build {long} replaces")),
+        "{said}"
+    );
+
+    let file = shop.write(&format!("{long}.toml"), "name = \"x\"\nhand = \"middle\"\n");
+    let args = ["add", "player", &file];
+    let err = shop.run(&args).fails(3, &[&format!("{long}.toml:2:8: ")]);
+    fits("add", &err);
+    let err = shop
+        .run(&["show", "build", "nobody's"])
+        .fails(4, &["no build 'nobody's'"]);
+    fits("show", &err);
+    assert!(err.lines().count() > 1, "{err}");
+    let err = shop
+        .run(&["rebuild", "--build", "IF-D1", "--as", "X", "--set", "rail"])
+        .fails(
+            2,
+            &["--set rail: there is no '='. Say for instance heel-toe=20%"],
+        );
+    fits("rebuild", &err);
+}
+
+/// What the clock of a sleeve means is told where a head is described.
+#[test]
+fn the_clock_of_a_sleeve_is_explained() {
+    let help = Shop::empty().run(&["add", "--help"]).quiet();
+    let readme = include_str!("../README.md");
+    for told in [
+        "most upright",
+        "most loft",
+        "counter-clockwise",
+        "left-handed",
+        "grip",
+    ] {
+        assert!(help.contains(told) && readme.contains(told), "{told}");
+    }
+}

@@ -210,3 +210,184 @@ fn what_is_odd_about_a_build_is_said() {
     );
     second.ok();
 }
+
+/// A bench with sessions of two builds on many days: IF-D1 before and after the day on which IF-D2
+/// was played.
+fn days() -> Shop {
+    let shop = Shop::stocked();
+    let log = |session: &str, build: &str, date: &str| {
+        let file = data(&format!("sessions/{session}.csv"));
+        let args = [
+            "log", &file, "--build", build, "--name", session, "--date", date,
+        ];
+        shop.run(&args).ok();
+    };
+    log("if-straight", "IF-D1", "2027-05-04");
+    log("if-fade", "IF-D1", "2027-05-05");
+    shop.run(&[
+        "rebuild",
+        "--build",
+        "IF-D1",
+        "--as",
+        "IF-D2",
+        "--set",
+        "rail=0%",
+        "--date",
+        "2027-05-06",
+    ])
+    .ok();
+    log("if-after", "IF-D2", "2027-05-07");
+    log("if-few", "IF-D1", "2027-05-09");
+    shop
+}
+
+#[test]
+fn before_is_not_after() {
+    let shop = days();
+    let check = |more: &[&str]| {
+        let args = [&["check", "--build", "IF-D2", "--dry-run"], more].concat();
+        shop.json(&args)
+    };
+    assert_eq!(check(&[])["before"], serde_json::json!(["if-fade"]));
+    let named = ["check", "--build", "IF-D2", "--before", "if-few"];
+    shop.run(&named).fails(
+        2,
+        &["session 'if-few' of 2027-05-09 is later than 'if-after' of 2027-05-07"],
+    );
+    shop.run(&["withdraw", "if-fade"]).ok();
+    assert_eq!(check(&[])["before"], serde_json::json!(["if-straight"]));
+    shop.run(&["withdraw", "if-straight"]).ok();
+    shop.run(&["check", "--build", "IF-D2"]).fails(
+        4,
+        &["no session with build 'IF-D1' of 2027-05-07 or earlier"],
+    );
+}
+
+#[test]
+fn before_is_what_the_proposal_rests_on() {
+    let shop = Shop::logged();
+    shop.log("if-straight", "IF-D1").ok();
+    shop.propose(&["--build", "IF-D1", "--session", "if-fade"]);
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", "IF-D2"];
+    shop.run(&[&rebuild[..], &["--proposal", "1"]].concat())
+        .ok();
+    shop.log("if-after", "IF-D2").ok();
+    let check = shop.json(&["check", "--build", "IF-D2", "--dry-run"]);
+    assert_eq!(check["before"], serde_json::json!(["if-fade"]));
+    // What was withdrawn is not compared.
+    shop.run(&["withdraw", "if-fade"]).ok();
+    let check = shop.json(&["check", "--build", "IF-D2", "--dry-run"]);
+    assert_eq!(check["before"], serde_json::json!(["if-straight"]));
+}
+
+#[test]
+fn days_that_cannot_be() {
+    let shop = Shop::stocked();
+    let few = data("sessions/if-few.csv");
+    let log = |date: &str| shop.run(&["log", &few, "--build", "IF-D1", "--date", date]);
+    log("2027-05-11").fails(
+        2,
+        &["--date 2027-05-11: is still to come, today is 2027-05-10"],
+    );
+    assert_eq!(shop.json(&["list", "sessions"]), serde_json::json!([]));
+    let early = log("2027-05-02");
+    assert!(
+        early
+            .err
+            .contains("2027-05-02 is before IF-D1 was built, 2027-05-03"),
+        "{}",
+        early.err
+    );
+    early.ok();
+    let rebuild = |date: &str| {
+        shop.run(&[
+            "rebuild", "--build", "IF-D1", "--as", "X", "--set", "rail=0%", "--date", date,
+        ])
+    };
+    rebuild("2027-05-02").fails(
+        2,
+        &["--date 2027-05-02: build 'IF-D1' was built later, on 2027-05-03"],
+    );
+    rebuild("2027-05-03").ok();
+}
+
+#[test]
+fn the_same_file_is_of_one_build_of_a_player() {
+    let shop = Shop::logged();
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", "IF-D2"];
+    shop.run(&[&rebuild[..], &["--set", "rail=0%"]].concat())
+        .ok();
+    let fade = data("sessions/if-fade.csv");
+    let log = |build: &str, name: &str| shop.run(&["log", &fade, "--build", build, "--name", name]);
+    log("IF-D2", "again").fails(
+        5,
+        &[
+            "logged for 'IF-D1' before, as session 'if-fade'",
+            "withdraw it first",
+        ],
+    );
+    shop.run(&["withdraw", "if-fade"]).ok();
+    log("IF-D2", "again").ok();
+    // Another player may have the very same shots, as two may share a form.
+    log("BL-D1", "theirs").ok();
+}
+
+#[test]
+fn odd_readings_are_said() {
+    let shop = Shop::stocked();
+    // The wedge read 64.4 deg of lie; bent 1.5 deg flatter it should read 62.9.
+    let rebuild = |name: &str, lie: &str| {
+        let ran = shop.run(&[
+            "rebuild",
+            "--build",
+            "IF-W1",
+            "--as",
+            name,
+            "--set",
+            "lie=-1.5deg",
+            "--lie-deg",
+            lie,
+        ]);
+        let err = ran.err.replace('\n', " ");
+        ran.ok();
+        err
+    };
+    let odd = rebuild("W2", "68");
+    assert!(
+        odd.contains("the lie as read (68.0 deg) is 5.1 deg from what IF-W1 and the levers")
+            && odd.contains("expect (62.9 deg)"),
+        "{odd}"
+    );
+    assert!(odd.contains("the measured lie makes 69.5 deg"), "{odd}");
+    let usual = rebuild("W3", "63.6");
+    assert!(!usual.contains("lie"), "{usual}");
+    let build = std::fs::read_to_string(data("builds/if-d1.toml")).unwrap();
+    for (face, doubted) in [("4.0", false), ("-4.5", true)] {
+        let text = build.replace("IF-D1", &format!("F{face}"));
+        let text = text.replace("face_angle_deg = 0.4", &format!("face_angle_deg = {face}"));
+        let ran = shop.run_in(&["add", "build", "-"], text);
+        let told = ran.err.contains("a face angle of -4.5 deg");
+        assert_eq!(told, doubted, "{}", ran.err);
+        ran.ok();
+    }
+}
+
+/// The device shows the ball left of the line, the launch starts and turns right.
+#[test]
+fn log_warns_of_a_device_that_disagrees() {
+    let shop = Shop::stocked();
+    let rows: String = (0..6)
+        .map(|i| format!("{}.0,13.0,3.0,2700,9.0,-21.{i}\n", 136 + i))
+        .collect();
+    let header = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,\
+                  spin_axis_deg,offline_yd\n";
+    let args = ["log", "-", "--build", "IF-D1", "--name", "turned"];
+    let ran = shop.run_in(&args, format!("{header}{rows}"));
+    let note = ran.err.replace('\n', " ");
+    assert_eq!(ran.ok(), "session turned: 6 shots logged\n");
+    let seen = shop.json(&["tendency", "--build", "IF-D1"]);
+    let warnings = lines(&seen["warnings"]);
+    assert_eq!(warnings.len(), 1);
+    assert!(warnings[0].contains("on the other side of the line"));
+    assert!(note.contains(warnings[0]), "{note}");
+}

@@ -224,3 +224,32 @@ fn inv_there_and_back_is_no_change() {
         }
     }
 }
+
+/// What `add --help` says of the clock: 0 the most upright, 90 the most loft, 180 the flattest, 270
+/// the least loft, counter-clockwise as seen from the grip on a right-handed head. By hand: toward
+/// the toe and up, then out of the face; from above the grip the toe of a right-handed head is on
+/// the right when the face looks up the page.
+#[test]
+fn ref_sense_of_the_clock() {
+    let (lie, loft) = (58.0 * DEG, 10.5 * DEG);
+    let s = sleeve_of(1.5, &[0.0, 90.0, 180.0, 270.0], 0);
+    let turned = |p| sleeve(&s, p, lie, loft, Attitude::GripKept);
+    let all = [0, 1, 2, 3].map(|p| angle_change(&turned(p), loft));
+    let most =
+        |of: fn(&AngleChange) -> f64| (0..4).max_by(|a, b| of(&all[*a]).total_cmp(&of(&all[*b])));
+    assert_eq!(most(|c| c.lie), Some(0));
+    assert_eq!(most(|c| c.loft), Some(1));
+    assert_eq!(most(|c| -c.lie), Some(2));
+    assert_eq!(most(|c| -c.loft), Some(3));
+    // Where the upper end of the shaft leans in the head, from position to position.
+    let up = Vector3::new(-lie.cos(), 0.0, lie.sin());
+    let lean = [0, 1, 2, 3].map(|p| turned(p).inverse() * up);
+    for p in 0..4 {
+        let (from, to) = (
+            lean[(p + 1) % 4] - lean[p],
+            lean[(p + 2) % 4] - lean[(p + 1) % 4],
+        );
+        // Whoever looks from the grip looks against `up`: about it is counter-clockwise.
+        assert!(from.cross(&to).dot(&up) > 0.0, "at {p}");
+    }
+}

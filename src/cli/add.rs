@@ -6,6 +6,8 @@ use crate::bench::Bench;
 use crate::bench::describe::{BuildFile, Source};
 use crate::bench::store::{Added, Adding};
 use crate::club::Club;
+use crate::head::Head;
+use crate::rules::{length_limit, volume_limit};
 use clap::{Args, ValueEnum};
 
 const EXAMPLE: &str = "Example:\n  trimtab add head heron.toml kite.toml";
@@ -14,6 +16,12 @@ const EXAMPLE: &str = "Example:\n  trimtab add head heron.toml kite.toml";
 const BUILD_HELP: &str = "\
 Head file: cg_mm = [1, -38, -3] lies 1 mm toe-ward, 38 mm behind and 3 mm below
 the face centre.
+  sleeve.positions_deg     where the sleeve can stand: 0 is the most upright, 90
+                           the most loft, 180 the flattest, 270 the least loft.
+                           Seen from the grip, the degrees go counter-clockwise
+                           on a right-handed club. A left-handed one is its
+                           mirror: 0 and 90 mean the same, the degrees go
+                           clockwise.
 
 Build file:
   length_in                from the butt to the sole
@@ -42,8 +50,15 @@ pub(super) struct Add {
     files: Vec<String>,
 }
 
-/// What became of a file, its name in the bench, and the build if it is one.
-type Done = (Added, String, Option<(BuildFile, Club)>);
+/// What became of a file, its name in the bench, and what it was.
+type Done = (Added, String, Filed);
+
+/// What a file was, as far as there is something to say of it.
+enum Filed {
+    Head(Box<Head>),
+    Player,
+    Build(Box<(BuildFile, Club)>),
+}
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum What {
@@ -67,8 +82,14 @@ impl Add {
             let one = |(file, text): &(&String, String)| self.one(adding, &source(file, text));
             texts.iter().map(one).collect::<Result<Vec<_>, Failure>>()
         })?;
-        for (added, name, build) in done {
-            if let Some((file, club)) = build {
+        for (added, name, filed) in done {
+            if let Filed::Head(head) = &filed {
+                if let Some(beyond) = volume_limit(head) {
+                    c.note(&format!("{name}: {beyond}"));
+                }
+            }
+            if let Filed::Build(build) = filed {
+                let (file, club) = *build;
                 if let Some(read) = &file.swing_weight_read {
                     let computed = club.swing_weight(&club.setting);
                     c.note(&format!(
@@ -95,15 +116,19 @@ impl Add {
         Ok(match self.what {
             What::Head => {
                 let (added, head) = adding.head(source)?;
-                (added, head.name, None)
+                (added, head.name.clone(), Filed::Head(Box::new(head)))
             }
             What::Player => {
                 let (added, player) = adding.player(source)?;
-                (added, player.name, None)
+                (added, player.name, Filed::Player)
             }
             What::Build => {
                 let (added, build, club) = adding.build(source)?;
-                (added, build.name.clone(), Some((build, club)))
+                (
+                    added,
+                    build.name.clone(),
+                    Filed::Build(Box::new((build, club))),
+                )
             }
         })
     }
@@ -118,6 +143,9 @@ pub(super) fn note_doubts(
 ) -> Result<(), Failure> {
     for doubt in build.doubts(club, &bench.head(&build.head)?.1) {
         c.note(&doubt);
+    }
+    if let Some(beyond) = length_limit(club.length) {
+        c.note(&format!("{}: {beyond}", build.name));
     }
     if let Some(replaced) = &build.replaces {
         let all = bench.replaced_by(replaced)?;

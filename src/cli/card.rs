@@ -8,7 +8,8 @@ use crate::bench::Bench;
 use crate::bench::describe::Angle;
 use crate::bench::store::{SessionFilter, Verdict};
 use crate::proposal::{RULES_CAUTION, vertical_inertia};
-use crate::report::{Card, CardBall, CardBuild, CardCheck, Page, Units, signed, tidy};
+use crate::report::{Card, CardBall, CardBuild, CardCheck, Page, Units, filed_words, signed, tidy};
+use crate::rules::club_limits;
 use crate::units::{DEG, G_CM2};
 use clap::Args;
 
@@ -34,9 +35,10 @@ impl CardArgs {
         let card = card(c, &bench, &who)?;
         match self.html.as_deref() {
             None => c.show(&card),
-            Some("-") => Ok(c.io.out.write_all(card.html().as_bytes())?),
+            Some("-") => Ok(c.io.out.write_all(card.html(c.units()).as_bytes())?),
             Some(path) => {
-                std::fs::write(path, card.html()).map_err(|e| Failure::file(path, &e))?;
+                std::fs::write(path, card.html(c.units()))
+                    .map_err(|e| Failure::written(path, &e))?;
                 Ok(writeln!(c.io.out, "job card written to {path}")?)
             }
         }
@@ -62,11 +64,12 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
     };
     let withdrawn = Withdrawn::of(bench)?;
     let mut lines = Vec::new();
-    let mut cautions = vec![RULES_CAUTION.to_string()];
+    let mut cautions = club_limits(&who.club);
+    cautions.push(RULES_CAUTION.to_string());
     if let Some(p) = proposal {
         let of_row = match (&built, &old) {
             (Some(_), _) => format!(", row {} was built", row + 1),
-            (None, Some(_)) => ", none of its rows was built".into(),
+            (None, Some(_)) => ", no row is recorded as built".into(),
             (None, None) => String::new(),
         };
         lines.push(format!(
@@ -104,12 +107,22 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
             .any(|n| own.iter().any(|o| o == n))
     };
     let verdicts = bench.verdicts(None)?;
-    let check = verdicts
-        .iter()
-        .rev()
-        .find(of_build)
-        .map(|v| check_of(v, &withdrawn));
-    let ball = balls(c, bench, who, old.as_ref())?;
+    let verdict = verdicts.iter().rev().find(of_build);
+    let check = verdict.map(|v| check_of(v, &withdrawn));
+    let compared = verdict.map(|v| [&v.body["before"], &v.body["after"]]);
+    let ball = match compared {
+        Some(lists) if !withdrawn.any(&lists) => {
+            let lists = lists.map(names_in);
+            balls(c, bench, lists.iter().map(Vec::as_slice))?
+        }
+        _ => {
+            let mut latest = Vec::new();
+            for f in old.iter().chain([who]) {
+                latest.extend(latest_session(bench, &f.build.name)?);
+            }
+            balls(c, bench, latest.chunks(1))?
+        }
+    };
     Ok(Card {
         player: who.player.name.clone(),
         hand: who.hand(),
@@ -157,28 +170,35 @@ fn mark(rests_on_withdrawn: bool) -> &'static str {
     }
 }
 
-/// The ball with the build before, and the ball with this build.
-fn balls(
+/// Names of sessions in a list of a filed document.
+fn names_in(list: &serde_json::Value) -> Vec<String> {
+    let names = list.as_array().into_iter().flatten();
+    names.filter_map(|n| n.as_str().map(String::from)).collect()
+}
+
+/// The ball in each of some groups of sessions, the sessions of a group all with one build.
+fn balls<'a>(
     c: &Context<'_, '_>,
     bench: &Bench,
-    who: &Fitted,
-    old: Option<&Fitted>,
+    groups: impl Iterator<Item = &'a [String]>,
 ) -> Result<Vec<CardBall>, Failure> {
     let physics = c.physics()?;
     let mut out = Vec::new();
-    for f in old.into_iter().chain([who]) {
-        let Some(session) = latest_session(bench, &f.build.name)? else {
+    for names in groups {
+        let Some(first) = names.first() else {
             continue;
         };
-        let seen = see(
-            &sessions(bench, &f.build.name, std::slice::from_ref(&session))?,
-            f,
-            &physics,
-        )?;
+        let build = bench.session(first)?.info.build;
+        let f = fitted(bench, Some(&build), None)?;
+        let records = sessions(bench, &build, names)?;
+        let mut days: Vec<String> = records.iter().map(|r| r.info.date.to_string()).collect();
+        days.dedup();
+        let seen = see(&records, &f, &physics)?;
         let (t, s) = (&seen.tendency, f.hand().sign());
         out.push(CardBall {
-            build: f.build.name.clone(),
-            session,
+            build,
+            session: names.join(", "),
+            date: days.join(", "),
             shots: t.shots,
             start_m: tidy(t.start.mean * s),
             curve_m: tidy(t.curve.mean * s),
@@ -193,9 +213,11 @@ fn balls(
 fn ball_line(units: Units, b: &CardBall) -> String {
     let page = Page::new(units);
     format!(
-        "{}, {} shots: starts {}, curves {}, lands {}; carries {}, height {}",
+        "{}, {} shots in {} ({}): starts {}, curves {}, lands {}; carries {}, height {}",
         b.build,
         b.shots,
+        b.session,
+        b.date,
         page.sideways(b.start_m),
         page.sideways(b.curve_m),
         page.sideways(b.offline_m),
@@ -215,6 +237,7 @@ fn check_of(v: &Verdict, withdrawn: &Withdrawn) -> CardCheck {
     CardCheck {
         verdict: v.id,
         outcome: v.body["outcome"].as_str().unwrap_or_default().into(),
+        verdict_says: filed_words(&v.body),
         offline_change_m: number(&change["mean_m"]),
         half_width_80_m: number(&change["half_width_80_m"]),
         at_same_delivery: adjusted.is_object(),
@@ -228,7 +251,7 @@ fn check_line(units: Units, k: &CardCheck) -> String {
     let page = Page::new(units);
     format!(
         "{}: moved {}, give or take {}{}; {} before, {} after{}",
-        k.outcome.replace('_', " "),
+        k.verdict_says,
         page.sideways(k.offline_change_m),
         page.length(k.half_width_80_m),
         if k.at_same_delivery {
@@ -264,10 +287,11 @@ fn card_build(c: &Context<'_, '_>, f: &Fitted) -> CardBuild {
         face_angle_reading_deg: angles.face.and_then(|f| f.reading).map(deg),
         gauge: b.gauge.as_ref().map(|g| {
             format!(
-                "{}, checked {}, loft {} deg",
+                "{}, checked {}, loft {} deg, lie {} deg",
                 g.name,
                 g.checked_on,
-                signed(g.loft_offset_deg, 1)
+                signed(g.loft_offset_deg, 1),
+                signed(g.lie_offset_deg, 1)
             )
         }),
         length_m: tidy(club.length),

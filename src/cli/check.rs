@@ -6,8 +6,9 @@ use super::followed::{followed, row_of};
 use super::names::{Named, full_name};
 use crate::adjusted::{Adjusted, Turn, adjusted, bearing};
 use crate::bench::Bench;
+use crate::bench::ErrorKind;
 use crate::bench::describe::SettingFile;
-use crate::bench::store::{Proposal, SessionFilter, Verdict};
+use crate::bench::store::{Proposal, SessionFilter, SessionRecord, Verdict};
 use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::priors;
@@ -37,7 +38,8 @@ pub(super) struct Check {
     /// The build before [default: the one that was replaced].
     #[arg(long, value_name = "NAME")]
     build_before: Option<String>,
-    /// Sessions before, may be repeated [default: the latest with the build before].
+    /// Sessions before, may be repeated [default: those that the proposal rests on, else the
+    /// latest with the build before, of the day of the sessions after or earlier].
     #[arg(long, value_name = "NAME")]
     before: Vec<String>,
     /// Sessions after, may be repeated [default: the latest with the new build].
@@ -83,12 +85,10 @@ impl Check {
         };
         let old = fitted(&bench, Some(&before), Some(&new.player.name))?;
         let before = old.build.name.clone();
-        let seen_before = see(&sessions(&bench, &before, &self.before)?, &old, &physics)?;
-        let seen_after = see(
-            &sessions(&bench, &new.build.name, &self.after)?,
-            &new,
-            &physics,
-        )?;
+        let after = sessions(&bench, &new.build.name, &self.after)?;
+        let earlier = self.sessions_before(&bench, &before, &new, &after)?;
+        let seen_before = see(&earlier, &old, &physics)?;
+        let seen_after = see(&after, &new, &physics)?;
         let hand = new.hand();
         let found = self.prediction(&bench, &before, &new)?;
         let predicted = match found {
@@ -115,6 +115,68 @@ impl Check {
             file_verdict(c, &mut bench, report.proposal, &body)?;
         }
         c.show(&report)
+    }
+
+    /// The sessions before, none of them later than those after: the ones named; else those that
+    /// the proposal rests on; else the latest with the build before.
+    fn sessions_before(
+        &self,
+        bench: &Bench,
+        before: &str,
+        new: &Fitted,
+        after: &[SessionRecord],
+    ) -> Result<Vec<SessionRecord>, Failure> {
+        let Some(first) = after.iter().min_by_key(|s| s.info.date) else {
+            return Ok(Vec::new());
+        };
+        let day = first.info.date;
+        if !self.before.is_empty() {
+            let named = sessions(bench, before, &self.before)?;
+            if let Some(late) = named.iter().find(|s| s.info.date > day) {
+                return Err(Failure::usage(format!(
+                    "session '{}' of {} is later than '{}' of {day}: what is before must not be \
+                     later than what is after",
+                    late.info.name, late.info.date, first.info.name
+                )));
+            }
+            return Ok(named);
+        }
+        let filter = SessionFilter {
+            build: Some(before.into()),
+            ..SessionFilter::default()
+        };
+        let mut all = bench.sessions(&filter)?;
+        all.retain(|s| s.date <= day);
+        all.sort_by_key(|s| (s.date, s.id));
+        let proposal = match self.proposal {
+            Some(id) => Some(bench.proposal(id)?),
+            None => followed(bench, new, before)?.map(|(p, _)| p),
+        };
+        let rests_on = |name: &str| {
+            let of = proposal
+                .as_ref()
+                .and_then(|p| p.body["sessions"].as_array());
+            of.is_some_and(|all| all.iter().any(|s| s == name))
+        };
+        let mut names: Vec<String> = all
+            .iter()
+            .filter(|s| rests_on(&s.name))
+            .map(|s| s.name.clone())
+            .collect();
+        if names.is_empty() {
+            names.extend(all.pop().map(|s| s.name));
+        }
+        if names.is_empty() {
+            return Err(Failure::new(
+                ErrorKind::NotFound,
+                format!(
+                    "no session with build '{before}' of {day} or earlier is logged, to hold '{}' \
+                     against",
+                    first.info.name
+                ),
+            ));
+        }
+        sessions(bench, before, &names)
     }
 
     /// The predicted change of offline (m, real-world frame) with the number of its proposal.

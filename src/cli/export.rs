@@ -41,7 +41,7 @@ impl Export {
         part.push(".part");
         let part = PathBuf::from(part);
         let written = write_all(&bench, &part).and_then(|n| {
-            fs::rename(&part, &to).map_err(|e| Failure::file(&to.display().to_string(), &e))?;
+            fs::rename(&part, &to).map_err(|e| Failure::written(&to.display().to_string(), &e))?;
             Ok(n)
         });
         let count = written.inspect_err(|_| {
@@ -64,7 +64,7 @@ fn write_all(bench: &crate::bench::Bench, to: &Path) -> Result<usize, Failure> {
         let path = folder.join(name);
         fs::create_dir_all(&folder)
             .and_then(|()| fs::write(&path, bytes))
-            .map_err(|e| Failure::file(&path.display().to_string(), &e))?;
+            .map_err(|e| Failure::written(&path.display().to_string(), &e))?;
         count += 1;
         Ok(())
     };

@@ -7,6 +7,7 @@ use crate::correction::FitError;
 use crate::head::SettingError;
 use crate::miss::MissError;
 use crate::proposal::SituationError;
+use crate::report::WIDTH;
 use std::io::ErrorKind::BrokenPipe;
 
 /// A command that did not do what was asked; nothing is half done.
@@ -42,6 +43,26 @@ impl Failure {
             _ => ErrorKind::Storage,
         };
         Failure::new(kind, format!("{path}: {e}"))
+    }
+
+    /// Of a file that cannot be written, whatever the reason.
+    pub(super) fn written(path: &str, e: &std::io::Error) -> Failure {
+        Failure::new(ErrorKind::Storage, format!("{path}: {e}"))
+    }
+
+    /// What the person is told, in lines of at most 80 columns. Lines break between words only: a
+    /// file with line and column stays whole.
+    pub fn told(&self) -> String {
+        let options = textwrap::Options::new(WIDTH)
+            .subsequent_indent("  ")
+            .break_words(false)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation);
+        let text = format!("trimtab: {}", self.message);
+        let lines = text.lines().flat_map(|line| textwrap::wrap(line, &options));
+        lines
+            .map(|line| line.trim_end().to_string() + "\n")
+            .collect()
     }
 
     /// Whether nobody reads the output any more.

@@ -10,7 +10,7 @@ use jiff::Timestamp;
 /// The proposal, made for the build `before`, of which a build is a row (counted from 0).
 ///
 /// What was filed at the rebuild counts. A build that came by a file is the latest row with its
-/// setting that was proposed before it was built and before it came into the bench.
+/// setting that was proposed before it came into the bench.
 pub(super) fn followed(
     bench: &Bench,
     new: &Fitted,
@@ -27,8 +27,7 @@ pub(super) fn followed(
     let filed = kept.and_then(|d| d.created_at.parse::<Timestamp>().ok());
     let in_time = |p: &Proposal| {
         let made: Option<Timestamp> = p.created_at.parse().ok();
-        let day = p.created_at.get(..10).unwrap_or_default();
-        made <= filed && day <= new.build.built_on.as_str()
+        made <= filed
     };
     let found = bench
         .proposals(Some(&new.player.name))?

@@ -6,7 +6,7 @@ use super::names::{Named, full_name};
 use crate::bench::Bench;
 use crate::bench::export::{session_csv, session_json};
 use crate::bench::store::SessionFilter;
-use crate::report::{Page, Report};
+use crate::report::{Page, Report, filed_words};
 use clap::{Args, ValueEnum};
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -142,13 +142,20 @@ impl List {
             Many::Verdicts => {
                 let rows = bench.verdicts(None)?.into_iter().map(|v| {
                     json!({ "verdict": v.id, "proposal": v.proposal, "player": v.body["player"],
-                        "outcome": v.body["outcome"], "created_at": v.created_at })
+                        "outcome": v.body["outcome"], "verdict_says": filed_words(&v.body),
+                        "created_at": v.created_at })
                 });
                 let rows: Vec<Value> = rows
                     .filter(|r| of(r["player"].as_str().unwrap_or("")))
                     .collect();
                 (
-                    vec!["verdict", "proposal", "player", "outcome", "created_at"],
+                    vec![
+                        "verdict",
+                        "proposal",
+                        "player",
+                        "verdict_says",
+                        "created_at",
+                    ],
                     rows,
                 )
             }

@@ -2,12 +2,14 @@
 
 use super::Failure;
 use super::args::Weather;
-use super::context::{Context, fitted, source};
+use super::context::{Context, fitted, see, source};
 use crate::bench::session::{Mapping, Usual, flown, parse_session, read_mapping};
 use crate::bench::store::{NewSession, SessionMeta};
 use crate::delivery::expected;
 use crate::quantity::Measured;
+use crate::report::device_warnings;
 use clap::Args;
+use jiff::civil::Date;
 
 const EXAMPLE: &str =
     "Example:\n  trimtab log monday.csv --build MV-1 --date 2026-04-06 --temperature-c 14";
@@ -53,7 +55,7 @@ pub(super) struct Log {
     name: Option<String>,
     /// The day [default: today].
     #[arg(long, value_name = "YYYY-MM-DD")]
-    date: Option<jiff::civil::Date>,
+    date: Option<Date>,
     /// A TOML file that tells which column is what.
     #[arg(long, value_name = "TOML")]
     mapping: Option<String>,
@@ -75,6 +77,16 @@ impl Log {
         let mut bench = c.open()?;
         let who = fitted(&bench, Some(&self.build), None)?;
         let build = who.build.name.clone();
+        let today: Date = c
+            .today()
+            .parse()
+            .map_err(|e| Failure::usage(format!("--date: {e}")))?;
+        let date = self.date.unwrap_or(today);
+        if date > today {
+            return Err(Failure::usage(format!(
+                "--date {date}: is still to come, today is {today}; nothing was logged"
+            )));
+        }
         let mapping: Option<Mapping> = match &self.mapping {
             Some(path) => {
                 let text = c.read(path)?;
@@ -104,13 +116,6 @@ impl Log {
         for finding in findings {
             c.note(&format!("{}: {}", self.file, finding.text));
         }
-        let date = match self.date {
-            Some(d) => d,
-            None => c
-                .today()
-                .parse()
-                .map_err(|e| Failure::usage(format!("--date: {e}")))?,
-        };
         let name = match self.name {
             Some(n) => n,
             None => free_name(&bench, &format!("{build}-{date}"))?,
@@ -128,6 +133,23 @@ impl Log {
             created_at: &c.now,
         };
         let id = bench.log_session(&new, &parsed)?;
+        if who
+            .build
+            .built_on
+            .parse()
+            .is_ok_and(|built: Date| date < built)
+        {
+            c.note(&format!(
+                "{name}: {date} is before {build} was built, {}",
+                who.build.built_on
+            ));
+        }
+        // What `tendency` would warn of; a session without a tendency is logged all the same.
+        if let Ok(seen) = see(&[bench.session(&name)?], &who, &physics) {
+            for warning in device_warnings(&seen.tendency, who.hand()) {
+                c.note(&format!("{name}: {warning}"));
+            }
+        }
         if !parsed.ignored.is_empty() {
             c.note(&format!(
                 "columns kept but not understood: {}",

@@ -103,7 +103,7 @@ where
         // Whoever reads has seen enough, as in `trimtab list sessions | head`.
         Err(failure) if failure.is_closed_pipe() => 0,
         Err(failure) => {
-            let _ = writeln!(context.io.err, "trimtab: {failure}");
+            let _ = write!(context.io.err, "{}", failure.told());
             failure.code()
         }
     }

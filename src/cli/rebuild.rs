@@ -8,8 +8,13 @@ use crate::bench::describe::{BuildFile, GaugeFile, MeasuredFile, SettingFile, Ta
 use crate::bench::store::Added;
 use crate::head::Setting;
 use crate::hosel::{Attitude, angle_change};
+use crate::report::Page;
 use crate::units::DEG;
 use clap::Args;
+
+/// A reading that is farther than this from what is expected is doubted, deg (common practice, no
+/// source: gauges repeat within some tenths).
+const DOUBTED_READING_DEG: f64 = 1.0;
 
 /// Record the change that was made: a new as-built that replaces the old one.
 #[derive(Debug, Args)]
@@ -102,6 +107,16 @@ impl Rebuild {
         let setting = change
             .apply(head, &who.club.setting)
             .map_err(Failure::input)?;
+        let built = who.build.built_on.parse();
+        if let (Some(date), Ok(built)) = (self.date, built) {
+            let built: jiff::civil::Date = built;
+            if date < built {
+                return Err(Failure::usage(format!(
+                    "--date {date}: build '{}' was built later, on {built}",
+                    who.build.name
+                )));
+            }
+        }
         let today = c.today().to_string();
         let day = |d: Option<jiff::civil::Date>| d.map_or(today.clone(), |d| d.to_string());
         let new = BuildFile {
@@ -135,6 +150,9 @@ impl Rebuild {
             Ok::<_, Failure>((added, file, club))
         })?;
         note_doubts(c, &bench, &file, &club)?;
+        for doubt in self.surprises(&who, &setting) {
+            c.note(&doubt);
+        }
         let computed = club.swing_weight(&club.setting).to_string();
         let words = club.setting.describe(&club.head);
         if c.global.json {
@@ -145,17 +163,51 @@ impl Rebuild {
             });
             writeln!(c.io.out, "{json}")?;
         } else {
-            writeln!(
-                c.io.out,
+            let mut page = Page::new(c.units());
+            page.line(&format!(
                 "build {} replaces {}: {words}",
                 file.name, who.build.name
-            )?;
+            ));
             let read = file
                 .swing_weight_read
                 .map_or(String::new(), |r| format!(", read {r}"));
-            writeln!(c.io.out, "swing weight computed {computed}{read}")?;
+            page.line(&format!("swing weight computed {computed}{read}"));
+            c.io.out.write_all(page.into_text().as_bytes())?;
         }
         Ok(())
+    }
+
+    /// Offsets of the gauge that the new build will name, deg: loft and lie.
+    fn gauge_offsets(&self, old: &Fitted) -> (f64, f64) {
+        match (&self.gauge, &old.build.gauge) {
+            (Some(_), _) => (self.gauge_loft_offset_deg, self.gauge_lie_offset_deg),
+            (None, Some(g)) => (g.loft_offset_deg, g.lie_offset_deg),
+            (None, None) => (0.0, 0.0),
+        }
+    }
+
+    /// Readings of loft and lie that are not those to be expected of the old build with its levers
+    /// set anew, in words.
+    fn surprises(&self, old: &Fitted, setting: &Setting) -> Vec<String> {
+        let head = &old.club.head;
+        let turned = angle_change(&head.attitude(setting, Attitude::FaceSquared), head.loft);
+        let (loft_offset, lie_offset) = self.gauge_offsets(old);
+        let readings = [
+            ("loft", self.loft_deg, head.loft + turned.loft, loft_offset),
+            ("lie", self.lie_deg, head.lie + turned.lie, lie_offset),
+        ];
+        let surprise = |(name, read, angle, offset): (&str, Option<f64>, f64, f64)| {
+            let (read, usual) = (read?, angle / DEG + offset);
+            let off = (read - usual).abs();
+            (off > DOUBTED_READING_DEG).then(|| {
+                format!(
+                    "{}: the {name} as read ({read:.1} deg) is {off:.1} deg from what {} and the \
+                     levers lead to expect ({usual:.1} deg): look at the gauge and the setting",
+                    self.new_name, old.build.name
+                )
+            })
+        };
+        readings.into_iter().filter_map(surprise).collect()
     }
 
     /// What the gauge shows of the new build, at its setting. Readings that were not taken again are
@@ -178,12 +230,7 @@ impl Rebuild {
             TakenAt::Reference => 0.0,
             TakenAt::Setting => turn(&old.club.setting, who).face,
         };
-        // The offsets of the gauge that the new build will name.
-        let (loft_offset, lie_offset) = match (&self.gauge, &old.build.gauge) {
-            (Some(_), _) => (self.gauge_loft_offset_deg, self.gauge_lie_offset_deg),
-            (None, Some(g)) => (g.loft_offset_deg, g.lie_offset_deg),
-            (None, None) => (0.0, 0.0),
-        };
+        let (loft_offset, lie_offset) = self.gauge_offsets(old);
         let mut carried_over = Vec::new();
         let mut take = |key: &str, new: Option<f64>, old: Option<f64>| {
             if new.is_none() && old.is_some() {

@@ -119,8 +119,12 @@ impl<'a> Weigher<'a> {
         below(&worse, &self.offlines(p))
     }
 
+    /// Whether a setting makes no one worse, as far as logged shots tell. Words leave too much open to
+    /// be held to that.
     fn safe(&self, s: &Scored) -> bool {
-        self.options.every_kind || s.risk <= self.options.risk
+        self.options.every_kind
+            || matches!(self.situation.evidence, Evidence::Words(_))
+            || s.risk <= self.options.risk
     }
 
     pub fn allowed(&self, setting: &Setting) -> bool {

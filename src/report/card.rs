@@ -1,6 +1,7 @@
 //! The job card: one page that goes with the club.
 
-use super::{Page, Report, fixed, signed};
+use super::{Page, Report, Units, fixed, signed};
+use crate::hand::Hand;
 use crate::hosel::Attitude;
 use serde::Serialize;
 
@@ -42,12 +43,22 @@ pub struct CardBuild {
     pub note: Option<String>,
 }
 
+/// A face angle, right positive, with what that is for a hand: open or closed.
+fn face_angle(deg: f64, hand: Hand) -> String {
+    let value = signed(deg, 1);
+    match value.as_str() {
+        "+0.0" => format!("{value} deg"),
+        _ if (deg > 0.0) == (hand == Hand::Right) => format!("{value} deg open"),
+        _ => format!("{value} deg closed"),
+    }
+}
+
 /// An angle in words, and where it comes from: the gauge's reading is told if its offset shows.
 fn angle(value: String, reading: Option<String>) -> String {
     match reading {
-        None => format!("{value} deg (computed)"),
-        Some(r) if r == value => format!("{value} deg (read)"),
-        Some(r) => format!("{value} deg (read {r})"),
+        None => format!("{value} (computed)"),
+        Some(r) if r == value => format!("{value} (read)"),
+        Some(r) => format!("{value} (read {})", r.trim_end_matches(" deg")),
     }
 }
 
@@ -56,7 +67,9 @@ fn angle(value: String, reading: Option<String>) -> String {
 #[allow(missing_docs)] // the keys are the documentation: name and unit
 pub struct CardBall {
     pub build: String,
+    /// The session; several are joined by commas, and so are their days.
     pub session: String,
+    pub date: String,
     pub shots: usize,
     pub start_m: f64,
     pub curve_m: f64,
@@ -71,6 +84,8 @@ pub struct CardBall {
 pub struct CardCheck {
     pub verdict: i64,
     pub outcome: String,
+    /// The outcome in the words of the check.
+    pub verdict_says: String,
     pub offline_change_m: f64,
     pub half_width_80_m: f64,
     /// Change and half-width are those at the same delivery.
@@ -85,7 +100,7 @@ pub struct CardCheck {
 #[allow(missing_docs)] // the keys are the documentation: name and unit
 pub struct Card {
     pub player: String,
-    pub hand: crate::hand::Hand,
+    pub hand: Hand,
     pub printed_at: String,
     /// Who decides the head's attitude, for the computed angles.
     pub attitude: Attitude,
@@ -106,10 +121,14 @@ pub struct Card {
 
 impl Card {
     /// The lines of the as-built record: name and value, with the build before it beside.
-    fn rows(&self) -> Vec<[String; 3]> {
+    fn rows(&self, units: Units) -> Vec<[String; 3]> {
         let b = &self.build;
         let old = self.before.as_ref();
-        let inch = |m: f64| format!("{:.2} in", m / crate::units::INCH);
+        let length = |m: f64| match units {
+            Units::Imperial => format!("{:.2} in", m / crate::units::INCH),
+            Units::Metric => format!("{:.0} mm", m / crate::units::MM),
+        };
+        let degrees = |deg: f64| format!("{} deg", fixed(deg, 1));
         let row = |name: &str, f: &dyn Fn(&CardBuild) -> String| {
             [name.to_string(), f(b), old.map_or(String::new(), f)]
         };
@@ -118,21 +137,19 @@ impl Card {
             row("build", &|b| b.build.clone()),
             row("built on", &|b| b.built_on.clone()),
             row("loft", &|b| {
-                angle(
-                    fixed(b.loft_deg, 1),
-                    b.loft_reading_deg.map(|r| fixed(r, 1)),
-                )
+                angle(degrees(b.loft_deg), b.loft_reading_deg.map(degrees))
             }),
             row("lie", &|b| {
-                angle(fixed(b.lie_deg, 1), b.lie_reading_deg.map(|r| fixed(r, 1)))
+                angle(degrees(b.lie_deg), b.lie_reading_deg.map(degrees))
             }),
             row("face angle", &|b| {
-                let read = b.face_angle_reading_deg.map(|r| signed(r, 1));
-                b.face_angle_deg
-                    .map_or("-".into(), |f| angle(signed(f, 1), read))
+                let words = |deg| face_angle(deg, self.hand);
+                b.face_angle_deg.map_or("-".into(), |f| {
+                    angle(words(f), b.face_angle_reading_deg.map(words))
+                })
             }),
             row("gauge", &|b| or_dash(&b.gauge)),
-            row("length", &|b| inch(b.length_m)),
+            row("length", &|b| length(b.length_m)),
             row("swing weight read", &|b| or_dash(&b.swing_weight_read)),
             row("swing weight computed", &|b| {
                 b.swing_weight_computed.clone()
@@ -144,7 +161,7 @@ impl Card {
                 format!("{toe}, {back}, {up} mm")
             }),
             row("vertical inertia", &|b| {
-                format!("{:.0} g cm2", b.vertical_inertia_g_cm2)
+                format!("{:.0} g cm2, lie 60 deg", b.vertical_inertia_g_cm2)
             }),
         ];
         // What nobody has told is no row.
@@ -185,9 +202,9 @@ impl Card {
     }
 
     /// The card as an HTML page for a printer: one A4 side, no script, nothing from elsewhere.
-    pub fn html(&self) -> String {
+    pub fn html(&self, units: Units) -> String {
         let mut rows = String::new();
-        for [name, now, before] in self.rows() {
+        for [name, now, before] in self.rows(units) {
             rows += &format!(
                 "<tr><th>{}</th><td>{}</td><td>{}</td></tr>\n",
                 escape(&name),
@@ -236,7 +253,7 @@ impl Card {
             player = escape(&self.player),
             head = escape(&self.build.head),
             kind = escape(&self.build.kind),
-            hand = if self.hand == crate::hand::Hand::Left {
+            hand = if self.hand == Hand::Left {
                 "left"
             } else {
                 "right"
@@ -270,7 +287,7 @@ impl Report for Card {
         page.line(&format!(
             "{}, {}-handed. {}.",
             self.build.kind,
-            if self.hand == crate::hand::Hand::Left {
+            if self.hand == Hand::Left {
                 "left"
             } else {
                 "right"
@@ -279,7 +296,7 @@ impl Report for Card {
         ));
         page.line("");
         let before = if self.before.is_some() { "before" } else { "" };
-        let rows: Vec<Vec<String>> = self.rows().into_iter().map(Vec::from).collect();
+        let rows: Vec<Vec<String>> = self.rows(page.units).into_iter().map(Vec::from).collect();
         page.table(&["", "as built", before], &rows, 3);
         if let Some(how) = self.computed() {
             page.line(&how);

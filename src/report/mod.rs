@@ -20,7 +20,7 @@ pub use learned::{
     DriftReport, FlaggedReport, GroundReport, LearnedReport, LeverWorth, ResponseReport,
     ScoreReport, lever_worths,
 };
-pub use page::{Page, Units};
+pub use page::{Page, Units, WIDTH};
 pub use plan::{LessonReport, PlanReport, ShotsReport};
 pub use proposal::{
     Around, ProposalReport, ReasonReport, RowReport, TakenReport, Understood, WhatIfReport,
@@ -28,7 +28,7 @@ pub use proposal::{
 pub use tendency::{
     DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport, device_warnings,
 };
-pub use verdict::{ChangeReport, VerdictReport};
+pub use verdict::{ChangeReport, VerdictReport, filed_words, outcome_words};
 
 use serde::Serialize;
 

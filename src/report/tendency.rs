@@ -105,12 +105,11 @@ impl DeviceReport {
     }
 }
 
-/// Where the device's own figures speak against the launches that it measured, in words.
+/// Where what the device shows and what is flown here disagree, in words; a tendency in the
+/// right-handed frame.
 pub fn device_warnings(t: &Tendency, hand: Hand) -> Vec<String> {
-    t.device
-        .iter()
-        .filter_map(|d| DeviceReport::of(d, hand.sign()).warning(t.carry.mean))
-        .collect()
+    let of = |d| DeviceReport::of(d, hand.sign()).warning(t.carry.mean);
+    t.device.iter().filter_map(of).collect()
 }
 
 /// A flagged shot.

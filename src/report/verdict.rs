@@ -3,7 +3,8 @@
 use super::{Page, Range80, Report, tidy};
 use crate::hand::Hand;
 use crate::verdict::{Change, Outcome, Verdict};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// A change with its 80 % interval, m, right positive.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -59,6 +60,32 @@ pub struct VerdictReport {
     pub every_block: bool,
 }
 
+/// What a verdict says, in words that stand alike in every report. Without a prediction it only
+/// tells whether there is an effect.
+pub fn outcome_words(outcome: Outcome, predicted: bool, size_within_noise: bool) -> String {
+    match (predicted, outcome) {
+        (true, Outcome::AsPredicted) if size_within_noise => {
+            "the way it was predicted; how much is within noise".into()
+        }
+        (true, outcome) => outcome.to_string(),
+        (false, Outcome::CannotTell) => format!("{outcome} (nothing was predicted)"),
+        (false, _) => "there is an effect (nothing was predicted)".into(),
+    }
+}
+
+/// The same of a filed verdict; its bare outcome if it is none of these.
+pub fn filed_words(body: &Value) -> String {
+    let said = &body["outcome"];
+    match Outcome::deserialize(said) {
+        Ok(outcome) => outcome_words(
+            outcome,
+            body["predicted_offline_change_m"].is_object(),
+            body["size_within_noise"] == true,
+        ),
+        Err(_) => said.as_str().unwrap_or_default().replace('_', " "),
+    }
+}
+
 impl VerdictReport {
     /// From a verdict in the right-handed frame.
     pub fn new(v: &Verdict, player: &str, hand: Hand, offline: [f64; 2]) -> VerdictReport {
@@ -110,14 +137,11 @@ impl Report for VerdictReport {
             page.sideways(self.offline_before_m),
             page.sideways(self.offline_after_m)
         );
-        match &self.predicted_offline_change_m {
+        let predicted = &self.predicted_offline_change_m;
+        let words = outcome_words(self.outcome, predicted.is_some(), self.size_within_noise);
+        page.answer(&format!("Verdict: {words}."));
+        match predicted {
             Some(p) => {
-                page.answer(&match self.outcome {
-                    Outcome::AsPredicted if self.size_within_noise => {
-                        "Verdict: the way it was predicted; how much is within noise.".to_string()
-                    }
-                    outcome => format!("Verdict: {outcome}."),
-                });
                 page.line(&moved);
                 page.line(&format!(
                     "Predicted: {} ({} to {}).",
@@ -126,14 +150,7 @@ impl Report for VerdictReport {
                     page.sideways(p.high)
                 ));
             }
-            None => {
-                page.answer(if self.outcome == Outcome::CannotTell {
-                    "Verdict: can't tell from these shots (nothing was predicted)."
-                } else {
-                    "Verdict: there is an effect (nothing was predicted)."
-                });
-                page.line(&moved);
-            }
+            None => page.line(&moved),
         }
         self.effect(page);
         let rows: Vec<Vec<String>> = [

@@ -200,6 +200,10 @@ fn impossible(file: &BuildFile) -> Vec<Problem> {
 
 /// Loft that differs more from its head's than this is doubted, rad (common practice, no source).
 const DOUBTED_LOFT: f64 = 3.0 * DEG;
+/// Lie that differs more from its head's than this is doubted, rad (common practice, no source).
+const DOUBTED_LIE: f64 = 3.0 * DEG;
+/// A face that is read as more open or closed than this is doubted, deg (common practice, no source).
+const DOUBTED_FACE_DEG: f64 = 4.0;
 /// A read swing weight that differs more from the computed one is doubted, points (common
 /// practice, no source: a wrong mass of 2.5 g, or a balance point 1 in off).
 const DOUBTED_SWING_WEIGHT: f64 = 1.5;
@@ -208,13 +212,29 @@ impl BuildFile {
     /// What is odd about this build of a head, in words; nothing that would be refused.
     pub fn doubts(&self, club: &Club, head: &Head) -> Vec<String> {
         let mut odd = Vec::new();
-        let off = club.head.loft - head.loft;
-        if off.abs() > DOUBTED_LOFT {
+        for (name, is, nominal, most) in [
+            ("loft", club.head.loft, head.loft, DOUBTED_LOFT),
+            ("lie", club.head.lie, head.lie, DOUBTED_LIE),
+        ] {
+            if (is - nominal).abs() > most {
+                odd.push(format!(
+                    "{}: the measured {name} makes {:.1} deg at the head's reference, the head has \
+                     {:.1}",
+                    self.name,
+                    is / DEG,
+                    nominal / DEG
+                ));
+            }
+        }
+        if let Some(face) = self
+            .measured
+            .face_angle_deg
+            .filter(|f| f.abs() > DOUBTED_FACE_DEG)
+        {
             odd.push(format!(
-                "{}: the measured loft makes {:.1} deg at the head's reference, the head has {:.1}",
-                self.name,
-                club.head.loft / DEG,
-                head.loft / DEG
+                "{}: a face angle of {face:+.1} deg (right positive) is more than {DOUBTED_FACE_DEG} \
+                 deg from square",
+                self.name
             ));
         }
         let read = self.swing_weight_read.as_deref().map(SwingWeight::parse);

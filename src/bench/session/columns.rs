@@ -98,7 +98,7 @@ pub fn column_names() -> Vec<(&'static str, Vec<&'static str>)> {
 /// The role of each column of a header line.
 ///
 /// # Errors
-/// A mapped column that is not there; two columns for one thing.
+/// A mapped column that is not there; two columns for one thing; a misspelt name.
 pub(super) fn roles(header: &[String], mapping: Option<&Mapping>) -> Result<Vec<Role>, String> {
     let plain: Vec<String> = header.iter().map(|h| h.trim().to_lowercase()).collect();
     let mut roles: Vec<Role> = vec![Role::Ignored; header.len()];
@@ -128,6 +128,9 @@ pub(super) fn roles(header: &[String], mapping: Option<&Mapping>) -> Result<Vec<
             *role = named;
         }
     }
+    if mapping.is_none() {
+        misspelt(header, &plain, &roles)?;
+    }
     for (n, role) in roles.iter().enumerate() {
         if let Some(first) = roles[..n].iter().position(|r| same(r, role)) {
             let (a, b) = (&header[first], &header[n]);
@@ -137,6 +140,33 @@ pub(super) fn roles(header: &[String], mapping: Option<&Mapping>) -> Result<Vec<
         }
     }
     Ok(roles)
+}
+
+/// So many letters wrong, missing, too many or swapped still look like a slip.
+const SLIP: usize = 2;
+
+/// Refuses a column that is unknown but nearly the name of one that the file does not have.
+fn misspelt(header: &[String], plain: &[String], roles: &[Role]) -> Result<(), String> {
+    let known: Vec<(String, Role)> = column_names()
+        .into_iter()
+        .flat_map(|(name, units)| units.into_iter().map(move |unit| format!("{name}_{unit}")))
+        .map(|name| (name.clone(), role_by_name(&name)))
+        .filter(|(_, role)| !roles.iter().any(|r| same(r, role)))
+        .collect();
+    let unknown = roles.iter().zip(plain).zip(header);
+    for ((_, name), told) in unknown.filter(|((role, _), _)| **role == Role::Ignored) {
+        let near = known
+            .iter()
+            .map(|(k, _)| (strsim::damerau_levenshtein(name, k), k))
+            .min();
+        if let Some((_, meant)) = near.filter(|(slips, _)| *slips <= SLIP) {
+            return Err(format!(
+                "the column '{told}' is not known: did you mean {meant}? If it is something else, \
+                 name it otherwise"
+            ));
+        }
+    }
+    Ok(())
 }
 
 /// Whether two columns hold the same thing, whatever the unit.

@@ -51,6 +51,10 @@ const FEWEST: usize = 3;
 const ODD: f64 = 4.0;
 /// So many standard deviations from the centre another unit explains it.
 const EXPLAINED: f64 = 2.5;
+/// So many times the usual spin, or that part of it, is refused (common practice, no source).
+const ODD_SPIN: f64 = 3.0;
+/// So near to the usual spin, as a ratio either way, another unit explains it.
+const EXPLAINED_SPIN: f64 = 2.0;
 /// Ball speed over head speed: a full wedge to a perfect strike (1.62 is beyond any).
 const SPEED_RATIO: (f64, f64) = (0.8, 1.62);
 /// Carry over the square of the ball speed, s²/m, for balls faster than [`FAST`]: without air it is
@@ -132,6 +136,9 @@ struct Session<'a> {
 impl Session<'_> {
     fn median(&self, &(q, centre, sd): &Expected) -> Option<Finding> {
         let median = median(self.shots.iter().filter_map(|s| s.get(q)))?;
+        if q == Quantity::SpinRate {
+            return self.spin(median, centre);
+        }
         let off = |value: f64| (value - centre).abs() / sd;
         // An expectation that is no number says nothing.
         if off(median).partial_cmp(&ODD) != Some(Ordering::Greater) {
@@ -156,6 +163,39 @@ impl Session<'_> {
                 format!("{name}: the median is {read:.1} {unit}, usual is {usual:.1}"),
             ),
         })
+    }
+
+    /// Spin is judged by its ratio to the usual: a third of it is as odd as three times.
+    fn spin(&self, median: f64, centre: f64) -> Option<Finding> {
+        let q = Quantity::SpinRate;
+        let off = |factor: f64| (median * factor / centre).ln().abs();
+        // An expectation that is no number says nothing; no spin at all is infinitely far off.
+        if off(1.0).partial_cmp(&ODD_SPIN.ln()) != Some(Ordering::Greater) {
+            return None;
+        }
+        let (unit, size) = self.unit(q);
+        let lost_zero = ("every value without its last digit".to_string(), 10.0);
+        let fits: Vec<String> = self
+            .others(q)
+            .map(|(other, factor)| (other.to_string(), factor))
+            .chain([lost_zero])
+            .filter(|(_, factor)| off(*factor) <= EXPLAINED_SPIN.ln())
+            .map(|(what, _)| what)
+            .collect();
+        let fits = match fits.is_empty() {
+            true => "no other unit would fit".to_string(),
+            false => format!("it looks like {}, not {unit}", fits.join(", or ")),
+        };
+        Some(error(
+            q,
+            format!(
+                "{}: the median is {:.1}, usual is {:.1} {unit}, a third to three times that is \
+                 possible; {fits}",
+                q.info().name,
+                median / size,
+                centre / size
+            ),
+        ))
     }
 
     /// Ball speed against head speed.

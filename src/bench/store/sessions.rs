@@ -37,7 +37,8 @@ impl Bench {
     ///
     /// # Errors
     /// Bad input if the name or a circumstance is wrong; not found if there is no such build;
-    /// conflict if the name is taken or the same file was logged for this build before.
+    /// conflict if the name is taken or the same file was logged before, for this build or another
+    /// one of its player.
     pub fn log_session(
         &mut self,
         new: &NewSession<'_>,
@@ -150,16 +151,18 @@ fn check_new(c: &Connection, new: &NewSession<'_>, sha256: &str) -> Result<(), B
             "there is a session '{name}' already"
         )));
     }
-    let logged: Option<String> = c
+    let logged: Option<(String, String)> = c
         .prepare_cached(
-            "SELECT name FROM sessions WHERE build = ?1 AND sha256 = ?2 AND withdrawn_at IS NULL",
+            "SELECT s.name, s.build FROM sessions s JOIN builds b ON b.name = s.build
+             WHERE s.sha256 = ?2 AND s.withdrawn_at IS NULL
+             AND b.player = (SELECT player FROM builds WHERE name = ?1)",
         )?
-        .query_row([new.build, sha256], |r| r.get(0))
+        .query_row([new.build, sha256], |r| Ok((r.get(0)?, r.get(1)?)))
         .optional()?;
     match logged {
-        Some(name) => Err(BenchError::Conflict(format!(
-            "the same file was logged for '{}' before, as session '{name}'",
-            new.build
+        Some((name, build)) => Err(BenchError::Conflict(format!(
+            "the same file was logged for '{build}' before, as session '{name}'; if that was \
+             wrong, withdraw it first"
         ))),
         None => Ok(()),
     }
