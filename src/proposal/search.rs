@@ -25,8 +25,9 @@ pub struct Options {
     pub rows: usize,
     /// A miss smaller than this share of the carry is not worth a change.
     pub worth: f64,
-    /// Largest probability with which a change may add more than a quarter of [`Options::worth`] to
-    /// the mean offline: first of all, make no one worse.
+    /// Largest probability with which a safe change may add more than a quarter of
+    /// [`Options::worth`] to the mean offline: first of all, make no one worse. What is not safe
+    /// comes after what is, and is no reason to change the club.
     pub risk: f64,
     /// Show every kind of change, not only those that are likely to help and worth their effort.
     pub every_kind: bool,
@@ -98,6 +99,8 @@ pub struct Row {
     pub loss: f64,
     /// Probability that the expected loss becomes smaller, 0 to 1.
     pub helps: f64,
+    /// Probability that the mean offline grows by more than a quarter of what is worth a change.
+    pub harms: f64,
     /// Share of the systematic miss that it takes away; negative if it adds to it.
     pub cures: f64,
     /// What each [`super::Reason`] does to start, curve, carry and apex, m: shares of the change.

@@ -222,10 +222,9 @@ impl<'a> Weigher<'a> {
         }
     }
 
-    /// Whether a setting is safe, likely to help, and takes away some of the miss itself.
+    /// Whether a setting is likely to help, and takes away some of the miss itself.
     fn likely(&self, s: &Scored) -> bool {
-        self.safe(s)
-            && s.loss < mean(&self.loss_now)
+        s.loss < mean(&self.loss_now)
             && self.helps(&s.losses) >= FAIR
             && self.cures(&s.prediction) > 0.0
     }
@@ -243,19 +242,26 @@ impl<'a> Weigher<'a> {
         let now = mean(&self.loss_now);
         if reach < NOT_THE_CLUB {
             Answer::NotTheClub { reach }
-        } else if scored.iter().any(|s| self.likely(s) && s.price() < now) {
+        } else if scored
+            .iter()
+            .any(|s| self.safe(s) && self.likely(s) && s.price() < now)
+        {
             Answer::Change
         } else {
             Answer::WithinNoise
         }
     }
 
+    /// Safe before unsafe, then cheap before dear.
+    fn cheaper(&self, a: &Scored, b: &Scored) -> std::cmp::Ordering {
+        let unsafe_last = self.safe(b).cmp(&self.safe(a));
+        unsafe_last.then(a.price().total_cmp(&b.price()))
+    }
+
     /// The settings that may become rows: the cheapest ones and the best of each kind of change.
     pub fn finalists(&self, scored: &[Scored]) -> Vec<usize> {
-        let mut order: Vec<usize> = (0..scored.len())
-            .filter(|&i| self.safe(&scored[i]))
-            .collect();
-        order.sort_by(|&a, &b| scored[a].price().total_cmp(&scored[b].price()));
+        let mut order: Vec<usize> = (0..scored.len()).collect();
+        order.sort_by(|&a, &b| self.cheaper(&scored[a], &scored[b]));
         let mut kinds: std::collections::HashSet<&[String]> = Default::default();
         let mut rank = 0;
         order.retain(|&i| {
@@ -265,8 +271,8 @@ impl<'a> Weigher<'a> {
         order
     }
 
-    /// Best rows: by loss plus effort, the best of each kind of change, as far as they are safe,
-    /// likely to help and pay for their effort; if none pays, those that help. A kind of change
+    /// Best rows: safe ones first, then by loss plus effort, the best of each kind of change, as far
+    /// as they are likely to help and pay for their effort; if none pays, those that help. A kind of change
     /// that holds another one and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first; their number is the second value.
@@ -279,7 +285,7 @@ impl<'a> Weigher<'a> {
         if order.iter().any(pays) && !every {
             order.retain(pays);
         }
-        order.sort_by(|&a, &b| scored[a].price().total_cmp(&scored[b].price()));
+        order.sort_by(|&a, &b| self.cheaper(&scored[a], &scored[b]));
         let mut kinds: Vec<usize> = Vec::new();
         for &i in &order {
             let s = &scored[i];
@@ -305,7 +311,8 @@ impl<'a> Weigher<'a> {
         let (mut ties, rest): (Vec<usize>, Vec<usize>) = kinds.into_iter().partition(|&i| {
             let s = &scored[i];
             i == first
-                || s.price() - best.price() <= TIE * (now - best.loss)
+                || self.safe(s) == self.safe(best)
+                    && s.price() - best.price() <= TIE * (now - best.loss)
                     && below(&s.losses, &best.losses) >= EVEN
                     && below(&best.losses, &s.losses) >= EVEN
         });
@@ -335,6 +342,7 @@ impl<'a> Weigher<'a> {
             spin_rate: Interval::normal(p.outcome.spin_rate, self.spin_error(p)),
             loss: mean(&losses),
             helps: self.helps(&losses),
+            harms: self.risk(p),
             cures: self.cures(p),
             swing_weight: club.swing_weight(setting),
             head_mass: club.head.mass_properties(setting).mass,

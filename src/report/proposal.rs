@@ -219,6 +219,8 @@ pub struct RowReport {
     pub offline_spread_m: f64,
     pub expected_loss_m: f64,
     pub helps_probability: f64,
+    /// That the ball lands farther off on average, by more than a yard or so.
+    pub harms_probability: f64,
     /// Share of the systematic miss that it takes away.
     pub cures_percent: f64,
     /// What each thing that the change does adds to the change, in shares that add up.
@@ -260,6 +262,7 @@ impl RowReport {
             offline_spread_m: tidy(row.outcome.offline_sd),
             expected_loss_m: tidy(row.loss),
             helps_probability: tidy(row.helps),
+            harms_probability: tidy(row.harms),
             cures_percent: tidy(100.0 * row.cures),
             reasons: Reason::ALL
                 .iter()
@@ -575,7 +578,8 @@ fn row_text(r: &RowReport, page: &mut Page) {
     page.indented(
         "   ",
         &format!(
-            "swing weight {} ({}), head {:.1} g ({}); undo: {}",
+            "lands farther off with {:.0} %; swing weight {} ({}), head {:.1} g ({}); undo: {}",
+            100.0 * r.harms_probability,
             r.swing_weight,
             signed(r.swing_weight_change_points, 1),
             r.head_mass_g,
