@@ -163,7 +163,8 @@ fn a_left_handed_fader_is_the_mirror_of_a_right_handed_one() {
         f(&row["offline_change_m"]["mean"]) > 1.0,
         "and the change moves it right"
     );
-    assert_eq!(left["rows"].as_array().unwrap().len(), 4);
+    let rows = |p: &Value| p["rows"].as_array().unwrap().len();
+    assert!(rows(&left) >= 2 && rows(&left) == rows(&right));
     for (l, r) in left["rows"]
         .as_array()
         .unwrap()

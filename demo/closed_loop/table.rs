@@ -72,7 +72,7 @@ pub struct Summary {
     pub to_rule: Estimate,
 }
 
-fn of<'a>(cases: &'a [Case], n: usize, p: Policy) -> impl Iterator<Item = &'a Outcome> {
+fn of(cases: &[Case], n: usize, p: Policy) -> impl Iterator<Item = &Outcome> {
     let i = POLICIES.iter().position(|q| *q == p).expect("listed");
     cases.iter().map(move |c| &c.outcomes[n][i])
 }
