@@ -302,51 +302,66 @@ impl LearnedReport {
     }
 
     fn scores(&self, page: &mut Page) {
-        page.heading("Held-out sessions: root mean square error");
         let ground = self
             .ground
             .iter()
             .map(|g| (&g.quantity, &g.left_out, &g.forward, None));
-        let rows: Vec<Vec<String>> = self
+        let all: Vec<_> = self
             .responses
             .iter()
             .map(|r| (&r.response, &r.left_out, &r.forward, Some(r.in_use)))
             .chain(ground)
-            .map(|(name, s, forward, in_use)| {
-                let d = if s.rmse_physics.abs() < 0.2 { 4 } else { 2 };
-                // Nothing was held out, so nothing was measured.
-                let or_dash = |n: usize, text: String| match n {
-                    0 => "-".to_string(),
-                    _ => text,
-                };
-                let of = |s: &ScoreReport, v: f64| or_dash(s.sessions, format!("{v:.d$}"));
+            .collect();
+        // The unit ends the name.
+        let name = |key: &str| match key.rsplit_once('_') {
+            Some((name, unit)) if unit != "ratio" => {
+                format!("{}, {unit}", name.replace('_', " "))
+            }
+            _ => key.replace('_', " "),
+        };
+        // Nothing was held out, so nothing was measured.
+        let or_dash = |n: usize, text: String| match n {
+            0 => "-".to_string(),
+            _ => text,
+        };
+        let of = |s: &ScoreReport, v: f64| {
+            let d = if s.rmse_physics.abs() < 0.2 { 4 } else { 2 };
+            or_dash(s.sessions, format!("{v:.d$}"))
+        };
+        page.heading("Held-out sessions: root mean square error");
+        let rows: Vec<Vec<String>> = all
+            .iter()
+            .map(|(key, s, _, in_use)| {
+                let used = |used| if used { "in use" } else { "not used" };
                 vec![
-                    name.clone(),
+                    name(key),
                     s.sessions.to_string(),
                     of(s, s.rmse_physics),
                     of(s, s.rmse_pooled),
                     of(s, s.rmse_correction),
-                    of(forward, forward.rmse_physics),
-                    of(forward, forward.rmse_correction),
                     or_dash(s.sessions, format!("{:.0} %", s.coverage_80 * 100.0)),
-                    in_use
-                        .map_or("", |used| if used { "in use" } else { "not used" })
-                        .to_string(),
+                    in_use.map_or("", used).to_string(),
                 ]
             })
             .collect();
-        let header = [
-            "",
-            "n",
-            "physics",
-            "pooled",
-            "learned",
-            "ahead: physics",
-            "learned",
-            "in 80 %",
-            "",
-        ];
+        let header = ["", "n", "physics", "pooled", "learned", "in 80 %", ""];
         page.table(&header, &rows, 1);
+        let rows: Vec<Vec<String>> = all
+            .iter()
+            .filter(|(_, _, ahead, _)| ahead.sessions > 0)
+            .map(|(key, _, s, _)| {
+                vec![
+                    name(key),
+                    s.sessions.to_string(),
+                    of(s, s.rmse_physics),
+                    of(s, s.rmse_correction),
+                ]
+            })
+            .collect();
+        if !rows.is_empty() {
+            page.heading("Ahead, from earlier sessions only");
+            page.table(&["", "n", "physics", "learned"], &rows, 1);
+        }
         page.line(
             "Each session is foretold by a fit that never saw it: from all others, and ahead, from \
              earlier ones only. Pooled is a model without players. A response is used where the \
