@@ -566,7 +566,9 @@ fn lever_table(feature: &str, rows: &[&LeverWorth], page: &mut Page) {
             ]
         })
         .collect();
-    if rows.len() > 1 {
+    // Right- and left-handed players go opposite ways: no average of both.
+    let one_way = |sign: f64| rows.iter().all(|l| l.physics_offline_m * sign >= 0.0);
+    if rows.len() > 1 && (one_way(1.0) || one_way(-1.0)) {
         let mean = |of: &dyn Fn(&LeverWorth) -> f64| {
             rows.iter().map(|l| of(l)).sum::<f64>() / rows.len() as f64
         };
