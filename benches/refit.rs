@@ -1,11 +1,12 @@
-//! A season refitted: shots boiled down to summaries, and the fit of these. The largest is one
-//! million shots in 35,000 sessions of 200 players and 50 heads.
+//! A season refitted: shots boiled down to summaries, and the fit of these; and the whole command
+//! on a log of one million shots in 35,000 sessions of 200 players and 50 heads.
 #![allow(missing_docs)] // the macro makes a public function
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use rayon::prelude::*;
 use std::hint::black_box;
 use std::time::Duration;
+use trimtab::cli::Io;
 use trimtab::club::Club;
 use trimtab::correction::{FitOptions, Model, Season, SessionSummary, fit, summarise};
 use trimtab::flight::Conditions;
@@ -15,6 +16,7 @@ use trimtab::quantity::Measured;
 
 #[path = "../tests/stat_common/mod.rs"]
 mod stat_common;
+use stat_common::log::Log;
 use stat_common::season::Plan;
 use stat_common::{Noise, build, driver, shots};
 
@@ -57,10 +59,10 @@ fn season(physics: &Physics) -> Vec<Logged> {
         .collect()
 }
 
-fn summary(s: &Logged, times: usize, physics: &Physics) -> SessionSummary {
+fn summary(s: &Logged, physics: &Physics) -> SessionSummary {
     let names = [
-        format!("s{times} {}", s.player),
-        format!("player {:03}", (s.player + 20 * times) % PLAYERS),
+        format!("s {}", s.player),
+        format!("player {:03}", s.player),
         format!("head {:02}", s.head),
     ];
     let names = names.each_ref().map(String::as_str);
@@ -69,12 +71,9 @@ fn summary(s: &Logged, times: usize, physics: &Physics) -> SessionSummary {
     summarise(names, &s.date, &s.shots, &s.club, &prior, physics, &air).expect("a setting")
 }
 
-/// Every shot `times` times, under other names; sessions side by side, as the command line does it.
-fn summaries(log: &[Logged], times: usize, physics: &Physics) -> Vec<SessionSummary> {
-    (0..times * log.len())
-        .into_par_iter()
-        .map(|i| summary(&log[i % log.len()], i / log.len(), physics))
-        .collect()
+/// Sessions side by side, as the command line does it.
+fn summaries(log: &[Logged], physics: &Physics) -> Vec<SessionSummary> {
+    log.par_iter().map(|s| summary(s, physics)).collect()
 }
 
 fn run(s: &[SessionSummary]) -> Model {
@@ -93,19 +92,40 @@ fn tell(name: &str, model: &Model) {
     }
 }
 
+/// The command itself: reads the log, boils down, fits, scores, tells.
+fn refit_command(bench: &str) {
+    let args = [
+        "trimtab",
+        "--bench",
+        bench,
+        "refit",
+        "--season",
+        "2026",
+        "--dry-run",
+    ];
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let mut io = Io {
+        stdin: &mut std::io::empty(),
+        out: &mut out,
+        err: &mut err,
+    };
+    let code = trimtab::cli::run(args, &mut io, "2026-11-01T09:00:00Z");
+    assert_eq!(code, 0, "{}", String::from_utf8_lossy(&err));
+}
+
 fn refit(c: &mut Criterion) {
     let physics = Physics::default();
     let log = season(&physics);
     let count: usize = log.iter().map(|s| s.shots.len()).sum();
     assert_eq!(count, 100_000);
-    let small = summaries(&log, 1, &physics);
+    let small = summaries(&log, &physics);
     let mut group = c.benchmark_group("refit");
     group
         .sample_size(10)
         .measurement_time(Duration::from_secs(8));
     group.throughput(Throughput::Elements(count as u64));
     group.bench_function("summaries of 100,000 shots", |b| {
-        b.iter(|| summaries(black_box(&log), 1, &physics));
+        b.iter(|| summaries(black_box(&log), &physics));
     });
     tell("3,500 sessions", &run(&small));
     group.bench_function("fit of 3,500 sessions", |b| {
@@ -131,9 +151,13 @@ fn refit(c: &mut Criterion) {
             b.iter(|| run(black_box(&sessions)));
         });
     }
-    group.throughput(Throughput::Elements(10 * count as u64));
-    group.bench_function("1,000,000 shots, summaries and fit", |b| {
-        b.iter(|| run(&summaries(black_box(&log), 10, &physics)));
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("bench.db");
+    Log::MILLION.write(&file);
+    let bench = file.to_str().expect("a plain path");
+    group.throughput(Throughput::Elements(Log::MILLION.shots as u64));
+    group.bench_function("1,000,000 shots from the log to the report", |b| {
+        b.iter(|| refit_command(black_box(bench)));
     });
     group.finish();
 }

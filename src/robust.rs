@@ -78,49 +78,49 @@ pub fn summary<const P: usize>(
     let known = |i: usize| excluded.get(i).copied().unwrap_or(false);
     let gross = gross_rows(rows, known, prior_sd);
     let counts = |i: usize| !known(i) && !gross[i];
-    let n = (0..rows.len()).filter(|&i| counts(i)).count();
+    let used: Vec<SVector<f64, P>> = (0..rows.len())
+        .filter(|&i| counts(i))
+        .map(|i| rows[i])
+        .collect();
+    let n = used.len();
     if n == 0 {
         return None;
     }
     let prior = SMatrix::<f64, P, P>::from_diagonal(&prior_sd.component_mul(prior_sd));
-    let mut centre = median(rows, counts);
+    let mut centre = median(&used);
     let mut scatter = prior;
-    let mut weights = vec![0.0; rows.len()];
-    let mut distances = vec![0.0; rows.len()];
+    let mut inverse = scatter.cholesky()?.inverse();
+    let weight = |distance: f64| (NU + P as f64) / (NU + scale * distance);
     let mut converged = false;
     for _ in 0..1000 {
-        let inverse = scatter.cholesky()?.inverse();
-        for (i, r) in rows.iter().enumerate() {
+        // Sums of weights, of weighted distances from the centre, and of their squares.
+        let (mut total, mut first) = (0.0, SVector::<f64, P>::zeros());
+        let mut second = SMatrix::<f64, P, P>::zeros();
+        for r in &used {
             let d = r - centre;
-            distances[i] = (d.transpose() * inverse * d)[0];
-            weights[i] = if counts(i) {
-                (NU + P as f64) / (NU + scale * distances[i])
-            } else {
-                0.0
-            };
+            let w = weight(d.dot(&(inverse * d)));
+            total += w;
+            first += d * w;
+            second += d * d.transpose() * w;
         }
-        let total: f64 = weights.iter().sum();
-        let mut next = SVector::<f64, P>::zeros();
-        for (r, w) in rows.iter().zip(&weights) {
-            next += r * (w / total);
-        }
-        let mut spread = prior * PRIOR_ROWS;
-        for (r, w) in rows.iter().zip(&weights) {
-            let d = r - next;
-            spread += d * d.transpose() * (scale * *w);
-        }
-        spread /= n as f64 + PRIOR_ROWS - 1.0;
-        let moved = (next - centre).component_div(prior_sd).amax();
+        let step = first / total;
+        let about = second - first * step.transpose();
+        let spread = (prior * PRIOR_ROWS + about * scale) / (n as f64 + PRIOR_ROWS - 1.0);
+        let moved = step.component_div(prior_sd).amax();
         let turned = (spread - scatter).abs().max() / prior.max();
-        (centre, scatter) = (next, spread);
+        (centre, scatter) = (centre + step, spread);
+        inverse = scatter.cholesky()?.inverse();
         if moved < 1e-9 && turned < 1e-9 {
             converged = true;
             break;
         }
     }
-    for w in &mut weights {
-        *w = w.min(1.0);
-    }
+    let distances: Vec<f64> = (rows.iter())
+        .map(|r| (r - centre).dot(&(inverse * (r - centre))))
+        .collect();
+    let weights: Vec<f64> = (distances.iter().enumerate())
+        .map(|(i, d)| if counts(i) { weight(*d).min(1.0) } else { 0.0 })
+        .collect();
     let (sum, squares) = weights
         .iter()
         .fold((0.0, 0.0), |(s, q), w| (s + w, q + w * w));
@@ -155,31 +155,25 @@ fn gross_rows<const P: usize>(
     gross
 }
 
-fn median<const P: usize>(
-    rows: &[SVector<f64, P>],
-    counts: impl Fn(usize) -> bool,
-) -> SVector<f64, P> {
+fn median<const P: usize>(rows: &[SVector<f64, P>]) -> SVector<f64, P> {
     SVector::from_fn(|c, _| {
-        let mut v: Vec<f64> = (0..rows.len())
-            .filter(|&i| counts(i))
-            .map(|i| rows[i][c])
-            .collect();
+        let mut v: Vec<f64> = rows.iter().map(|r| r[c]).collect();
         median_of(&mut v).unwrap_or(0.0)
     })
 }
 
-/// Median of a slice, which is put in order; `None` if it is empty.
+/// Median of a slice, whose order is changed; `None` if it is empty.
 pub fn median_of(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
         return None;
     }
-    values.sort_by(f64::total_cmp);
-    let mid = values.len() / 2;
-    Some(if values.len() % 2 == 1 {
-        values[mid]
-    } else {
-        0.5 * (values[mid - 1] + values[mid])
-    })
+    let (mid, odd) = (values.len() / 2, values.len() % 2 == 1);
+    let (below, &mut upper, _) = values.select_nth_unstable_by(mid, f64::total_cmp);
+    if odd {
+        return Some(upper);
+    }
+    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    Some(0.5 * (lower + upper))
 }
 
 /// Scaled median absolute deviation, an estimate of the standard deviation.

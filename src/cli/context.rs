@@ -168,7 +168,7 @@ pub(super) fn fitted(
 ) -> Result<Fitted, Failure> {
     let whole = |what, name: Option<&str>| name.map(|n| full_name(bench, what, n)).transpose();
     let (build, player) = (whole(Named::Build, build)?, whole(Named::Player, player)?);
-    let (build, club) = match (&build, &player) {
+    let built = match (&build, &player) {
         (Some(b), _) => bench.build(b)?,
         (None, Some(p)) => {
             bench.player(p)?;
@@ -176,12 +176,20 @@ pub(super) fn fitted(
         }
         (None, None) => return Err(Failure::usage("name a --build or a --player")),
     };
-    if let Some(p) = player.filter(|p| *p != build.player) {
+    if let Some(p) = player.filter(|p| *p != built.0.player) {
         return Err(Failure::usage(format!(
             "build '{}' is of '{}', not of '{p}'",
-            build.name, build.player
+            built.0.name, built.0.player
         )));
     }
+    fitted_to(bench, built)
+}
+
+/// A build and its club with their player.
+pub(super) fn fitted_to(
+    bench: &Bench,
+    (build, club): (BuildFile, Club),
+) -> Result<Fitted, Failure> {
     let player = bench.player(&build.player)?;
     let aim = player.aim();
     let hand = player.hand;

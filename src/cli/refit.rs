@@ -1,7 +1,7 @@
 //! Refit for a season.
 
 use super::Failure;
-use super::context::{Context, fitted, model};
+use super::context::{Context, Fitted, fitted_to, model};
 use crate::bench::Bench;
 use crate::bench::store::{SessionFilter, SessionInfo};
 use crate::club::FEATURES;
@@ -11,7 +11,7 @@ use crate::correction::{
 };
 use crate::flight::Conditions;
 use crate::hand::Hand;
-use crate::head::SettingError;
+use crate::head::{Head, SettingError};
 use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
 use crate::quantity::Measured;
@@ -19,7 +19,10 @@ use crate::report::{LearnedReport, LeverWorth, lever_worths};
 use clap::Args;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, HashMap};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 /// Learn from a season's sessions what each lever does, for whom, and whether that beats physics.
@@ -47,6 +50,10 @@ pub(super) struct Refit {
     /// By what factor the prior model's covariance is widened.
     #[arg(long, value_name = "FACTOR", default_value_t = 1.5)]
     widening: f64,
+    /// Players with a head of whom it tells what each lever does, those with the most sessions
+    /// first. The fit is that of all.
+    #[arg(long, value_name = "N", default_value_t = 60)]
+    tell: usize,
     /// Do not file the model in the bench.
     #[arg(long)]
     dry_run: bool,
@@ -69,7 +76,12 @@ impl Refit {
             to: self.to,
             ..SessionFilter::default()
         };
-        let summaries = summaries(&bench, &filter, &physics)?;
+        let mut builds = Builds {
+            bench: &bench,
+            heads: HashMap::new(),
+            read: HashMap::new(),
+        };
+        let summaries = summaries(&mut builds, &filter, &physics)?;
         let prior = self.prior(&bench)?;
         let season = Season {
             name: self.season.clone(),
@@ -83,15 +95,17 @@ impl Refit {
             ..FitOptions::default()
         };
         let mut scored = fit_scored(&summaries, prior.as_ref(), season, version, &options)?;
-        let pairs = pairs(&bench, &summaries, &physics)?;
+        let pairs = pairs(&mut builds, &summaries, &physics)?;
         let gradients: BTreeMap<(&str, &str), GroundGradient> = (pairs.iter())
             .map(|p| ((p.player.as_str(), p.head.as_str()), p.gradient(&physics)))
             .collect();
         scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
         let fitted_model = scored.model;
+        let told = told(&pairs, self.tell);
         let report = LearnedReport::new(
             &fitted_model,
-            levers(&pairs, &fitted_model, prior.as_ref(), &physics),
+            levers(&told, &fitted_model, prior.as_ref(), &physics),
+            pairs.len(),
         );
         if !self.dry_run {
             let body = serde_json::to_value(&fitted_model)
@@ -120,79 +134,112 @@ impl Refit {
     }
 }
 
-/// Shots that are held in memory at most before they are boiled down, give or take a session.
-const AT_ONCE: usize = 8192;
+/// The builds of a season, each read once.
+struct Builds<'b> {
+    bench: &'b Bench,
+    heads: HashMap<String, Head>,
+    read: HashMap<String, Arc<Fitted>>,
+}
+
+impl Builds<'_> {
+    fn get(&mut self, name: &str) -> Result<Arc<Fitted>, Failure> {
+        if let Some(known) = self.read.get(name) {
+            return Ok(known.clone());
+        }
+        let built = self.bench.build_among(name, &mut self.heads)?;
+        let who = Arc::new(fitted_to(self.bench, built)?);
+        self.read.insert(name.to_string(), who.clone());
+        Ok(who)
+    }
+}
+
+/// Sessions that are boiled down at a time.
+const AT_ONCE: usize = 64;
+/// Batches of sessions that wait at most; the reader lends a hand before there are more.
+const WAITING: usize = 8;
 
 /// A session as it comes from the log.
 struct Logged {
     info: SessionInfo,
+    who: Arc<Fitted>,
     shots: Vec<Measured>,
 }
 
-/// Streams the log, session by session: a few thousand shots are in memory at any time, and the
-/// sessions among them are boiled down side by side.
+impl Logged {
+    fn summary(&self, physics: &Physics) -> Result<SessionSummary, SettingError> {
+        let Logged { info, who, shots } = self;
+        summarise(
+            [&info.name, &info.player, &info.head],
+            &info.date.to_string(),
+            shots,
+            &who.club,
+            &who.prior,
+            physics,
+            &info.hand.turn(info.meta.conditions()),
+        )
+    }
+}
+
+/// Streams the log, session by session. One thread reads, all boil down: a few hundred sessions are
+/// in memory at any time.
 fn summaries(
-    bench: &Bench,
+    builds: &mut Builds<'_>,
     filter: &SessionFilter,
     physics: &Physics,
 ) -> Result<Vec<SessionSummary>, Failure> {
-    let mut clubs = BTreeMap::new();
-    let total = bench.sessions(filter)?.len() as u64;
-    let progress = Progress::new(total);
-    let mut out = Vec::new();
-    let mut batch: Vec<Logged> = Vec::new();
-    let mut held = 0;
-    let mut failed: Option<Failure> = None;
-    let mut close = |batch: &mut Vec<Logged>| -> Result<(), Failure> {
-        for s in batch.iter() {
-            if !clubs.contains_key(&s.info.build) {
-                let who = fitted(bench, Some(&s.info.build), None)?;
-                clubs.insert(s.info.build.clone(), who);
-            }
-        }
-        let done = batch
-            .par_iter()
-            .map(|Logged { info, shots }| {
-                let who = &clubs[&info.build];
-                summarise(
-                    [&info.name, &info.player, &info.head],
-                    &info.date.to_string(),
-                    shots,
-                    &who.club,
-                    &who.prior,
-                    physics,
-                    &info.hand.turn(info.meta.conditions()),
-                )
-            })
-            .collect::<Result<Vec<SessionSummary>, SettingError>>()?;
-        progress.step(done.len() as u64);
-        out.extend(done);
-        batch.clear();
-        Ok(())
+    let bench = builds.bench;
+    let progress = Progress::new(bench.sessions(filter)?.len() as u64);
+    let waiting = AtomicUsize::new(0);
+    let done = Mutex::new(Vec::new());
+    let boil_down = |number: usize, batch: Vec<Logged>| {
+        let all: Result<Vec<_>, _> = batch.iter().map(|s| s.summary(physics)).collect();
+        progress.step(batch.len() as u64);
+        let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
+        done.push((number, all));
     };
-    bench.each_shot(filter, |info, _, measured| {
-        if failed.is_some() {
-            return;
-        }
-        if batch.last().is_none_or(|s| s.info.id != info.id) {
-            if held >= AT_ONCE {
-                failed = close(&mut batch).err();
-                held = 0;
+    rayon::in_place_scope(|workers| -> Result<(), Failure> {
+        let mut number = 0;
+        let mut hand_over = |batch: Vec<Logged>| {
+            number += 1;
+            let (number, boil_down, waiting) = (number, &boil_down, &waiting);
+            if waiting.load(Ordering::Relaxed) >= WAITING {
+                return boil_down(number, batch);
             }
-            batch.push(Logged {
-                info: info.clone(),
-                shots: Vec::new(),
+            waiting.fetch_add(1, Ordering::Relaxed);
+            workers.spawn(move |_| {
+                waiting.fetch_sub(1, Ordering::Relaxed);
+                boil_down(number, batch);
             });
-        }
-        if let Some(last) = batch.last_mut() {
-            last.shots.push(info.hand.turn(*measured));
-            held += 1;
-        }
+        };
+        let mut batch: Vec<Logged> = Vec::new();
+        let mut failed = None;
+        bench.each_shot(filter, |info, _, measured| {
+            if batch.last().is_none_or(|s| s.info.id != info.id) {
+                if batch.len() == AT_ONCE {
+                    hand_over(std::mem::take(&mut batch));
+                }
+                match builds.get(&info.build) {
+                    Ok(who) => batch.push(Logged {
+                        info: info.clone(),
+                        who,
+                        shots: Vec::new(),
+                    }),
+                    Err(e) => failed = failed.take().or(Some(e)),
+                }
+            }
+            if let Some(s) = batch.last_mut().filter(|s| s.info.id == info.id) {
+                s.shots.push(info.hand.turn(*measured));
+            }
+        })?;
+        hand_over(batch);
+        failed.map_or(Ok(()), Err)
     })?;
-    if let Some(f) = failed {
-        return Err(f);
+    let mut done = done.into_inner().unwrap_or_else(PoisonError::into_inner);
+    done.sort_by_key(|(number, _)| *number);
+    let mut out = Vec::new();
+    for (_, batch) in done {
+        out.extend(batch?);
     }
-    close(&mut batch)?;
     Ok(out)
 }
 
@@ -231,6 +278,7 @@ struct Played {
     hand: Hand,
     striker: Striker,
     delivery: Delivery,
+    sessions: usize,
     /// Which features the log has varied.
     seen: [bool; FEATURES.len()],
 }
@@ -243,44 +291,49 @@ impl Played {
 }
 
 fn pairs(
-    bench: &Bench,
+    builds: &mut Builds<'_>,
     summaries: &[SessionSummary],
     physics: &Physics,
 ) -> Result<Vec<Played>, Failure> {
-    let mut pairs: BTreeMap<(String, String), [bool; FEATURES.len()]> = BTreeMap::new();
+    let mut pairs: BTreeMap<(String, String), (usize, [bool; FEATURES.len()])> = BTreeMap::new();
     for s in summaries {
-        let seen = pairs.entry((s.player.clone(), s.head.clone())).or_default();
+        let (sessions, seen) = pairs.entry((s.player.clone(), s.head.clone())).or_default();
+        *sessions += 1;
         for (f, v) in s.features.iter().enumerate() {
             seen[f] |= v.abs() > 1e-9;
         }
     }
     let mut out = Vec::new();
-    for ((player, head), seen) in pairs {
-        let of_player = bench.builds_of(&player, None)?;
-        let mut who = None;
-        for name in of_player.iter().rev() {
-            let f = fitted(bench, Some(name), None)?;
-            if f.build.head == head {
-                who = Some(f);
-                break;
-            }
-        }
-        let Some(who) = who else { continue };
+    for ((player, head), (sessions, seen)) in pairs {
+        let Some(latest) = builds.bench.latest_with(&player, &head)? else {
+            continue;
+        };
+        let who = builds.get(&latest)?;
         out.push(Played {
             hand: who.hand(),
             striker: physics.striker(&who.club.head, &who.club.setting, &who.club.setting)?,
             delivery: Delivery::from_vector(&who.prior.mean),
             player,
             head,
+            sessions,
             seen,
         });
     }
     Ok(out)
 }
 
+/// Those with the most sessions, in the order in which they came.
+fn told(pairs: &[Played], most: usize) -> Vec<&Played> {
+    let mut order: Vec<usize> = (0..pairs.len()).collect();
+    order.sort_by_key(|&i| Reverse(pairs[i].sessions));
+    order.truncate(most);
+    order.sort_unstable();
+    order.into_iter().map(|i| &pairs[i]).collect()
+}
+
 /// What each lever is worth to each player on each head of the season, and was by the model before.
 fn levers(
-    pairs: &[Played],
+    pairs: &[&Played],
     model: &Model,
     last: Option<&Model>,
     physics: &Physics,

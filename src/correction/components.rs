@@ -37,6 +37,12 @@ const TAIL_FREEDOM: f64 = 4.0;
 const TAIL_FROM: f64 = 4.0;
 /// Rounds of reweighting at most, where the components are known.
 const TAIL_ROUNDS: usize = 20;
+/// Step up to which weights follow.
+const NEAR: f64 = 0.3;
+/// Step from which on the next one in the same direction is lengthened, and by how much at most.
+const LONG: f64 = 0.1;
+/// See [`LONG`].
+const FARTHEST: f64 = 3.0;
 /// Longest step in a logarithm.
 const LONGEST: f64 = 1.5;
 /// Step at which the search ends: a hundredth of a percent.
@@ -93,7 +99,7 @@ fn tail_weight(squared_distance: f64) -> f64 {
     ((TAIL_FREEDOM + TAIL_FROM) / (TAIL_FREEDOM + squared_distance)).min(1.0)
 }
 
-/// Standard deviation of a component's logarithm below which its uncertainty is left alone.
+/// Standard deviation along an axis of the components' logarithms below which it is left alone.
 const SURE: f64 = 0.05;
 /// Draws from which the share of noise in held-out errors is taken.
 const SHARE_DRAWS: u64 = 8;
@@ -129,6 +135,21 @@ pub(super) struct Insight {
     pub own: Vec<f64>,
     gradient: Vector,
     information: Matrix,
+}
+
+/// Where a search is heading.
+struct Stride {
+    last: Vector,
+    stretch: f64,
+}
+
+impl Stride {
+    fn new() -> Stride {
+        Stride {
+            last: Vector::zeros(),
+            stretch: 1.0,
+        }
+    }
 }
 
 /// The end of a search.
@@ -220,6 +241,10 @@ impl Problem {
 
     /// `K⁻¹` times a value for each session.
     fn inverse_times(&self, s: &State, values: &[f64]) -> Vec<f64> {
+        if values.iter().all(|v| *v == 0.0) {
+            // An effect that is not in the model.
+            return values.to_vec();
+        }
         let right = rights(&self.rows, &s.noise.weigh(&self.rows, values));
         let fitted = self.fitted(&s.arrow.solve(&right).line);
         let left: Vec<f64> = values.iter().zip(fitted).map(|(v, f)| v - f).collect();
@@ -342,23 +367,39 @@ impl Problem {
         }
     }
 
-    /// One Newton step up, shortened until it is one; and how long it was. `None` at the top.
-    fn step(
-        &self,
-        state: &State,
-        insight: &Insight,
-        weights: &[f64],
-    ) -> Result<Option<(State, f64)>, FitError> {
+    /// The Newton step in the logarithms; the second of two long ones that go the same way, as from
+    /// a start far off, is lengthened.
+    fn newton(&self, insight: &Insight, stride: &mut Stride) -> Result<Vector, FitError> {
         let chol = insight
             .information
             .cholesky()
             .ok_or_else(|| self.singular())?;
-        let mut step = chol.solve(&insight.gradient);
-        step *= (LONGEST / step.amax()).min(1.0);
+        let step = chol.solve(&insight.gradient);
+        let along = step.dot(&stride.last) > 0.8 * step.norm() * stride.last.norm();
+        stride.stretch = match along && step.amax() > LONG {
+            true => (2.0 * stride.stretch).min(FARTHEST),
+            false => 1.0,
+        };
+        stride.last = step;
+        let step = step * stride.stretch;
+        Ok(step * (LONGEST / step.amax()).min(1.0))
+    }
+
+    fn moved(&self, from: &State, step: &Vector, weights: &[f64]) -> Result<State, FitError> {
+        let there = parts(&from.components).component_mul(&step.map(f64::exp));
+        self.at(with(from.components.shot_sd, &there), weights)
+    }
+
+    /// A step, shortened until it leads up; and how long it was. `None` at the top.
+    fn climb(
+        &self,
+        from: &State,
+        mut step: Vector,
+        weights: &[f64],
+    ) -> Result<Option<(State, f64)>, FitError> {
         while step.amax() > SETTLED {
-            let there = parts(&state.components).component_mul(&step.map(f64::exp));
-            let tried = self.at(with(state.components.shot_sd, &there), weights)?;
-            if tried.log_posterior >= state.log_posterior {
+            let tried = self.moved(from, &step, weights)?;
+            if tried.log_posterior >= from.log_posterior {
                 return Ok(Some((tried, step.amax())));
             }
             step *= 0.5;
@@ -366,11 +407,13 @@ impl Problem {
         Ok(None)
     }
 
-    /// The mode for given weights of the sessions, from a start. Without steps, the start.
+    /// The mode for given weights of the sessions, from a start, or what a step of no more than
+    /// `settled` leads to. Without steps, the start.
     pub fn find_with(
         &self,
         start: Components,
         most: usize,
+        settled: f64,
         weights: &[f64],
     ) -> Result<Found, FitError> {
         let mut found = Found {
@@ -381,39 +424,30 @@ impl Problem {
             iterations: 0,
         };
         found.insight = self.insight(&found.state);
+        let mut stride = Stride::new();
         while found.iterations < most {
-            let Some((state, _)) = self.step(&found.state, &found.insight, weights)? else {
+            let step = self.newton(&found.insight, &mut stride)?;
+            let Some((state, length)) = self.climb(&found.state, step, weights)? else {
                 found.converged = true;
                 break;
             };
             found.insight = self.insight(&state);
             found.state = state;
             found.iterations += 1;
+            if length <= settled {
+                found.converged = true;
+                break;
+            }
         }
         Ok(found)
     }
 
-    /// The same with sessions that are far off losing weight: a step and new weights by turns,
-    /// until both settle.
+    /// The same with sessions that are far off losing weight, until steps and weights settle.
     pub fn find(&self, start: Components, most: usize) -> Result<Found, FitError> {
-        let mut found = self.find_with(start, 0, &vec![1.0; self.rows.y.len()])?;
+        let mut found = self.find_with(start, 0, 0.0, &vec![1.0; self.rows.y.len()])?;
         found.converged = self.rows.y.is_empty();
-        let mut rounds = 0;
-        while rounds < most.max(TAIL_ROUNDS) {
-            rounds += 1;
-            let stepped = match most {
-                0 => None,
-                _ => self.step(&found.state, &found.insight, &found.weights)?,
-            };
-            let length = stepped.as_ref().map_or(0.0, |s| s.1);
-            if let Some((state, _)) = stepped {
-                found.insight = self.insight(&state);
-                found.state = state;
-                found.iterations += 1;
-            }
-            if length > 0.3 {
-                continue;
-            }
+        let (mut stride, mut before) = (Stride::new(), f64::INFINITY);
+        for _ in 0..most.max(TAIL_ROUNDS) {
             let next: Vec<f64> = (0..found.weights.len())
                 .map(|j| {
                     let (error, sd) = found.left_out(&self.rows, j);
@@ -421,15 +455,35 @@ impl Problem {
                 })
                 .collect();
             let change = (next.iter().zip(&found.weights)).map(|(a, b)| (a - b).abs());
-            if change.fold(0.0, f64::max) < 1e-3 {
-                if length == 0.0 {
+            let settled = change.fold(0.0, f64::max) < 1e-3;
+            let step = match most {
+                0 => Vector::zeros(),
+                _ => self.newton(&found.insight, &mut stride)?,
+            };
+            let mut length = step.amax();
+            let near = length <= NEAR && stride.stretch == 1.0;
+            let shrinks = length < before;
+            if near && shrinks && !settled {
+                // Both at once: nearly at the top, a step that is shorter than the last leads up.
+                found.weights = next;
+                found.state = self.moved(&found.state, &step, &found.weights)?;
+            } else {
+                let climbed = self.climb(&found.state, step, &found.weights)?;
+                length = climbed.as_ref().map_or(0.0, |c| c.1);
+                if settled && length == 0.0 {
                     found.converged = true;
                     break;
                 }
-                continue;
+                if let Some((state, _)) = climbed {
+                    found.state = state;
+                }
+                if near && !settled {
+                    found.weights = next;
+                    found.state = self.at(found.state.components, &found.weights)?;
+                }
             }
-            found.weights = next;
-            found.state = self.at(found.state.components, &found.weights)?;
+            before = length;
+            found.iterations += usize::from(length > 0.0);
             found.insight = self.insight(&found.state);
         }
         Ok(found)
@@ -452,9 +506,6 @@ impl Problem {
         let Some(covariance) = found.insight.information.cholesky().map(|c| c.inverse()) else {
             return Ok(1.0);
         };
-        if covariance.diagonal().amax().sqrt() < SURE {
-            return Ok(1.0);
-        }
         let Some(root) = covariance.cholesky() else {
             return Ok(1.0);
         };
@@ -469,18 +520,23 @@ impl Problem {
         };
         let spoken: Vec<V7> = (0..rows.pairs.len()).map(spoken).collect();
         let (mut total, mut count) = (0.0, 0.0);
-        for (axis, sign) in (0..COUNT).flat_map(|a| [(a, 1.0), (a, -1.0)]) {
-            let step = root.l().column(axis) * (sign * 3.0_f64.sqrt());
+        let (axes, variances) = (root.l(), &found.insight.spread.line);
+        for (asked, line) in spoken.iter().zip(variances) {
+            let known = |f: &usize| asked[*f] > 0.0 && line.effects[(*f, *f)] > 0.0;
+            count += (0..7).filter(known).count() as f64;
+        }
+        let unsure = (0..COUNT).filter(|a| axes.column(*a).norm() >= SURE);
+        for (axis, sign) in unsure.flat_map(|a| [(a, 1.0), (a, -1.0)]) {
+            let step = axes.column(axis) * (sign * 3.0_f64.sqrt());
             let there = parts(c).component_mul(&step.map(f64::exp));
             let state = self.at(with(c.shot_sd, &there), &found.weights)?;
             let spread = state.arrow.spread();
             for (q, asked) in spoken.iter().enumerate() {
-                let here = found.insight.spread.line[q].effects.diagonal();
+                let here = variances[q].effects.diagonal();
                 let there = spread.line[q].effects.diagonal();
                 let moved = state.solution.line[q].1 - found.state.solution.line[q].1;
                 for f in (0..7).filter(|f| asked[*f] > 0.0 && here[*f] > 0.0) {
                     total += (there[f] + moved[f] * moved[f] - here[f]) / (6.0 * here[f]);
-                    count += 1.0 / (2 * COUNT) as f64;
                 }
             }
         }

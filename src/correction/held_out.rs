@@ -7,6 +7,7 @@ use super::model::Components;
 use super::regression::Regression;
 use super::rows::{Layout, Rows};
 use super::score::HeldOut;
+use rayon::prelude::*;
 use std::collections::HashMap;
 
 /// Into how many parts of as many sessions the season is cut; those after the first two are each
@@ -52,8 +53,7 @@ pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldO
     let weight: HashMap<usize, f64> = (all.session.iter().copied())
         .zip(fit.found.weights.iter().copied())
         .collect();
-    let mut out = Vec::new();
-    for (k, first) in cuts.iter().enumerate() {
+    let part = |(k, first): (usize, &&str)| -> Result<Vec<HeldOut>, FitError> {
         let next = cuts.get(k + 1);
         let known = Rows::new(fit.r, layout, |s| s.date.as_str() < *first);
         let asked = Rows::new(fit.r, layout, |s| {
@@ -61,29 +61,28 @@ pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldO
         });
         let weights: Vec<f64> = known.session.iter().map(|j| weight[j]).collect();
         let bare = known.without_levers();
-        let of = |p: &Problem, f: &Found, known: Rows, asked: &Rows| {
-            foretell(p, &f.state.components, known, &weights, asked)
+        let of = |p: &Problem, f: &Found, known: &Rows, asked: &Rows| {
+            foretell(p, &f.state.components, known.clone(), &weights, asked)
         };
         let three = [
-            of(&fit.bare.0, &fit.bare.1, bare, &asked.without_levers())?,
-            of(&fit.pooled.0, &fit.pooled.1, known.clone(), &asked)?,
-            of(&fit.problem, &fit.found, known.clone(), &asked)?,
+            of(&fit.bare.0, &fit.bare.1, &bare, &asked.without_levers())?,
+            of(&fit.pooled.0, &fit.pooled.1, &known, &asked)?,
+            of(&fit.problem, &fit.found, &known, &asked)?,
         ];
-        for (q, pair) in asked.pairs.iter().enumerate() {
-            if known.pairs[q].rows.is_empty() {
-                continue;
-            }
-            for j in pair.rows.clone() {
-                let session = asked.session[j];
-                out.push(HeldOut {
-                    session,
-                    visit: layout.visit[session],
-                    error: [0, 1, 2].map(|m| three[m][j].0),
-                    sd: [0, 1, 2].map(|m| three[m][j].1),
-                });
-            }
-        }
-    }
+        let tried = (asked.pairs.iter().zip(&known.pairs))
+            .filter(|(_, known)| !known.rows.is_empty())
+            .flat_map(|(pair, _)| pair.rows.clone());
+        Ok(tried
+            .map(|j| HeldOut {
+                session: asked.session[j],
+                visit: layout.visit[asked.session[j]],
+                error: [0, 1, 2].map(|m| three[m][j].0),
+                sd: [0, 1, 2].map(|m| three[m][j].1),
+            })
+            .collect())
+    };
+    let parts: Result<Vec<_>, _> = cuts.par_iter().enumerate().map(part).collect();
+    let mut out: Vec<HeldOut> = parts?.into_iter().flatten().collect();
     out.sort_by_key(|h| h.session);
     Ok(out)
 }

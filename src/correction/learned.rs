@@ -19,8 +19,8 @@ use super::rows::{Pair, Rows};
 use super::{M7, V7};
 use crate::club::FEATURES;
 use crate::priors;
-use nalgebra::SMatrix;
-use std::collections::HashMap;
+use nalgebra::{Dyn, OMatrix, SMatrix, U7};
+use std::collections::{BTreeMap, HashMap};
 
 const K: usize = FEATURES.len();
 
@@ -82,8 +82,8 @@ struct Answers {
     players: HashMap<String, usize>,
     heads: HashMap<String, usize>,
     pairs: HashMap<(usize, usize), usize>,
-    /// Names of the pairs in the order of the arrow.
-    names: Vec<(String, String)>,
+    /// Of each pair, in the order of the arrow, its place among those of all responses.
+    places: Vec<usize>,
     /// Square roots of their information.
     roots: Vec<M7>,
     /// Scales of what an unknown player, head or pair adds.
@@ -94,15 +94,18 @@ struct Answers {
 /// A model made ready to answer.
 pub struct Learned {
     answers: Vec<Option<Answers>>,
+    /// Pairs of all responses.
+    pairs: usize,
     in_use: Vec<bool>,
     rho: SMatrix<f64, 5, 5>,
 }
 
-/// Mean and covariance of one response's effects, and how each pair's noise reaches them.
+/// Mean and covariance of one response's effects, and how each pair's noise reaches them: seven
+/// columns for each pair of any response.
 struct Answer {
     mean: V7,
     covariance: M7,
-    reach: HashMap<(String, String), M7>,
+    reach: OMatrix<f64, U7, Dyn>,
 }
 
 /// Lower triangular square root of a positive semidefinite matrix; columns without anything left
@@ -124,7 +127,12 @@ fn root(m: &M7) -> M7 {
 }
 
 impl Answers {
-    fn new(r: usize, m: &ResponseModel) -> Option<Answers> {
+    /// `places` is where pairs stand among those of all responses; new ones are added to it.
+    fn new(
+        r: usize,
+        m: &ResponseModel,
+        places: &mut BTreeMap<(String, String), usize>,
+    ) -> Option<Answers> {
         let p = &m.posterior;
         let c = &m.components;
         let scale = V7::from(priors::response()[r]);
@@ -194,8 +202,12 @@ impl Answers {
             pairs: (known.iter().enumerate())
                 .map(|(i, k)| ((k.0, k.1), i))
                 .collect(),
-            names: (known.iter())
-                .map(|k| (k.2.player.clone(), k.2.head.clone()))
+            places: (known.iter())
+                .map(|k| {
+                    let next = places.len();
+                    let name = (k.2.player.clone(), k.2.head.clone());
+                    *places.entry(name).or_insert(next)
+                })
                 .collect(),
             roots: earlier.iter().flatten().map(|(m, _)| root(m)).collect(),
             // The mean of the squared factor, not the square of its mode.
@@ -209,7 +221,7 @@ impl Answers {
         })
     }
 
-    fn answer(&self, player: &str, head: &str) -> Answer {
+    fn answer(&self, player: &str, head: &str, pairs: usize) -> Answer {
         let player = self.players.get(player).copied();
         let head = self.heads.get(head).copied();
         let pair = player.zip(head).and_then(|k| self.pairs.get(&k)).copied();
@@ -223,10 +235,12 @@ impl Answers {
                 covariance += square(scale);
             }
         }
-        let reach = (self.names.iter().zip(&self.roots))
-            .zip(target.with_pairs)
-            .map(|((name, root), c)| (name.clone(), c * root * self.inflation.sqrt()))
-            .collect();
+        let mut reach = OMatrix::<f64, U7, Dyn>::zeros(7 * pairs);
+        for ((place, root), c) in (self.places.iter().zip(&self.roots)).zip(target.with_pairs) {
+            reach
+                .fixed_columns_mut::<7>(7 * place)
+                .copy_from(&(c * root * self.inflation.sqrt()));
+        }
         Answer {
             mean,
             covariance,
@@ -239,12 +253,14 @@ impl Learned {
     /// Factors the posteriors of a model. A response whose posterior cannot be factored (a file
     /// that was tampered with) counts as not in use.
     pub fn new(model: &Model) -> Learned {
+        let mut places = BTreeMap::new();
         let answers: Vec<Option<Answers>> = (model.responses.iter().take(5).enumerate())
-            .map(|(r, m)| Answers::new(r, m))
+            .map(|(r, m)| Answers::new(r, m, &mut places))
             .collect();
         Learned {
             in_use: model.responses.iter().map(|m| m.in_use).collect(),
             rho: SMatrix::from_fn(|r, s| model.noise_correlation[r][s]),
+            pairs: places.len(),
             answers,
         }
     }
@@ -262,7 +278,13 @@ impl Learned {
 
     fn of(&self, player: &str, head: &str, wanted: impl Fn(usize) -> bool) -> Local {
         let answers: Vec<Option<Answer>> = (self.answers.iter().enumerate())
-            .map(|(r, a)| Some(a.as_ref().filter(|_| wanted(r))?.answer(player, head)))
+            .map(|(r, a)| {
+                Some(
+                    a.as_ref()
+                        .filter(|_| wanted(r))?
+                        .answer(player, head, self.pairs),
+                )
+            })
             .collect();
         let mut out = Local::unlearned();
         for (r, a) in answers.iter().enumerate() {
@@ -272,12 +294,7 @@ impl Learned {
             for (s, b) in answers.iter().enumerate().take(r) {
                 let Some(b) = b else { continue };
                 let mut sum = M7::zeros();
-                for (name, x) in &a.reach {
-                    if let Some(y) = b.reach.get(name) {
-                        sum += x * y.transpose();
-                    }
-                }
-                sum *= self.rho[(r, s)];
+                sum.gemm(self.rho[(r, s)], &a.reach, &b.reach.transpose(), 0.0);
                 out.covariance[5 * r + s] = sum;
                 out.covariance[5 * s + r] = sum.transpose();
             }

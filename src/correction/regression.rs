@@ -17,6 +17,9 @@ use crate::club::FEATURES;
 /// Weight below which a session is named.
 const FLAGGED: f64 = 0.5;
 
+/// Step in a logarithm after which a rival's components are settled well enough to be scored.
+const RIVAL_SETTLED: f64 = 0.1;
+
 /// Which features data speak of.
 type Seen = [bool; 7];
 
@@ -92,39 +95,46 @@ impl Regression {
         let mut found = if options.heavy_tails {
             problem.find(from, steps)?
         } else {
-            problem.find_with(from, steps, &vec![1.0; problem.rows.y.len()])?
+            problem.find_with(from, steps, 0.0, &vec![1.0; problem.rows.y.len()])?
         };
         let state = &mut found.state;
         state.solution = (state.arrow.least_squares(&state.right))
             .ok_or_else(|| FitError::Singular(RESPONSES[r].into()))?;
         let rival = |problem: Problem| -> Result<(Problem, Found), FitError> {
             let c = found.state.components;
-            let found = problem.find_with(c, steps, &found.weights)?;
+            let found = problem.find_with(c, steps, RIVAL_SETTLED, &found.weights)?;
             Ok((problem, found))
         };
         let bare_rows = problem.rows.without_levers();
-        let bare = rival(Problem {
-            r,
-            prior: Prior::bare(r, &bare_rows),
-            rows: bare_rows,
-            effects: options.effects,
-        })?;
-        let pooled = rival(Problem {
-            effects: Effects {
-                players: false,
-                builds: false,
-                ..options.effects
-            },
-            ..problem.clone()
-        })?;
+        let bare = || {
+            rival(Problem {
+                r,
+                prior: Prior::bare(r, &bare_rows),
+                rows: bare_rows,
+                effects: options.effects,
+            })
+        };
+        let pooled = || {
+            rival(Problem {
+                effects: Effects {
+                    players: false,
+                    builds: false,
+                    ..options.effects
+                },
+                ..problem.clone()
+            })
+        };
+        let inflation = || match steps {
+            0 => Ok(1.0),
+            _ => problem.inflation(&found),
+        };
+        // The responses are not as many as to keep all cores busy to the end.
+        let ((bare, pooled), inflation) = rayon::join(|| rayon::join(bare, pooled), inflation);
         let mut out = Regression {
             before: before(&problem, &found)?,
             seen: seen(&problem.rows, last.map(|l| &l.posterior), layout),
             drift: drift(r, layout, &problem, &found),
-            inflation: match steps {
-                0 => 1.0,
-                _ => problem.inflation(&found)?,
-            },
+            inflation: inflation?,
             log_sd: match steps {
                 0 => Components::default(),
                 _ => problem.log_sd(&found),
@@ -132,11 +142,11 @@ impl Regression {
             noise_share: problem.noise_share(&found),
             left_out: vec![],
             forward: vec![],
+            bare: bare?,
+            pooled: pooled?,
             r,
             problem,
             found,
-            bare,
-            pooled,
         };
         out.left_out = left_out(&out, layout);
         out.forward = forward(&out, layout)?;

@@ -58,25 +58,19 @@ pub fn summarise(
     let head = &club.head;
     let now = physics.striker(head, &club.setting, &club.setting)?;
     let then = physics.striker(head, &head.reference, &club.setting)?;
-    let range = physics.range(conditions);
-    let delivery = central_delivery(shots, &now, prior, physics, &range).delivery;
-    let swing = now.swing(&delivery);
-    let launch = |s: &Striker| {
-        responses(
-            &s.strike(&swing, &physics.ball, &physics.impact).launch(),
-            s.head_speed(&swing),
-        )
-    };
-    let (at_setting, at_reference) = (launch(&now), launch(&then));
-    let strike = Strike {
-        striker: &now,
-        delivery,
-        usual: prior,
-        physics,
-    };
+    let struck =
+        |m: &Measured| m.get(Quantity::StrikeToe).is_some() || m.get(Quantity::StrikeUp).is_some();
+    // At its reference and without strike locations there is nothing to take out.
+    let strike = (club.setting != head.reference || shots.iter().any(struck)).then(|| {
+        let range = physics.range(conditions);
+        let delivery = central_delivery(shots, &now, prior, physics, &range).delivery;
+        Strike::new(&now, delivery, prior, physics)
+    });
+    let set = strike.as_ref().map_or([0.0; 5], |s| s.setting(&then));
 
     let mishit = mishits(shots);
-    let struck: Vec<[f64; 5]> = shots.iter().map(|m| strike.effect(m)).collect();
+    let effect = |m| strike.as_ref().map_or([0.0; 5], |s| s.effect(m));
+    let struck: Vec<[f64; 5]> = shots.iter().map(effect).collect();
     let (mut count, mut mean, mut variance) = ([0.0; 5], [0.0; 5], [0.0; 5]);
     for r in 0..5 {
         let (rows, excluded): (Vec<_>, Vec<_>) = shots
@@ -90,7 +84,7 @@ pub fn summarise(
         let prior_sd = SVector::<f64, 1>::new(USUAL[r]);
         if let Some(s) = robust::summary(&rows, &excluded, &prior_sd) {
             count[r] = s.effective;
-            mean[r] = s.centre[0] - (at_setting[r] - at_reference[r]);
+            mean[r] = s.centre[0] - set[r];
             variance[r] = s.covariance[(0, 0)];
         }
     }
@@ -107,16 +101,57 @@ pub fn summarise(
     })
 }
 
-/// What a measured strike location does to a launch, by physics: it takes most of the scatter away
-/// and is no doing of a lever.
+/// What the physics know of a session: the effect of its setting, and that of a measured strike
+/// location, which takes most of the scatter away and is no doing of a lever.
 struct Strike<'a> {
     striker: &'a Striker,
-    delivery: Delivery,
-    usual: &'a DeliveryPrior,
     physics: &'a Physics,
+    delivery: Delivery,
+    /// The session's delivery with the usual strike location.
+    usual: Delivery,
+    /// Its responses.
+    without: [f64; 5],
 }
 
-impl Strike<'_> {
+impl<'a> Strike<'a> {
+    fn new(
+        striker: &'a Striker,
+        delivery: Delivery,
+        prior: &DeliveryPrior,
+        physics: &'a Physics,
+    ) -> Strike<'a> {
+        let usual = Delivery {
+            strike_toe: prior.mean[5],
+            strike_up: prior.mean[6],
+            ..delivery
+        };
+        let mut strike = Strike {
+            striker,
+            physics,
+            delivery,
+            usual,
+            without: [0.0; 5],
+        };
+        strike.without = strike.responses(&usual);
+        strike
+    }
+
+    fn responses(&self, d: &Delivery) -> [f64; 5] {
+        let p = self.physics;
+        responses(&self.striker.launch(d, &p.ball, &p.impact), d.head_speed)
+    }
+
+    /// Responses less those of the same swing with the head at its reference.
+    fn setting(&self, reference: &Striker) -> [f64; 5] {
+        let (swing, p) = (self.striker.swing(&self.delivery), self.physics);
+        let launch = |s: &Striker| {
+            let launch = s.strike(&swing, &p.ball, &p.impact).launch();
+            responses(&launch, s.head_speed(&swing))
+        };
+        let (now, then) = (launch(self.striker), launch(reference));
+        std::array::from_fn(|r| now[r] - then[r])
+    }
+
     /// Responses with the shot's strike location less those with the usual one; zero where it was
     /// not measured.
     fn effect(&self, m: &Measured) -> [f64; 5] {
@@ -124,22 +159,12 @@ impl Strike<'_> {
         if toe.is_none() && up.is_none() {
             return [0.0; 5];
         }
-        let usual = Delivery {
-            strike_toe: self.usual.mean[5],
-            strike_up: self.usual.mean[6],
-            ..self.delivery
-        };
-        let struck = Delivery {
-            strike_toe: toe.unwrap_or(usual.strike_toe),
-            strike_up: up.unwrap_or(usual.strike_up),
-            ..usual
-        };
-        let launch = |d: &Delivery| {
-            let p = self.physics;
-            responses(&self.striker.launch(d, &p.ball, &p.impact), d.head_speed)
-        };
-        let (with, without) = (launch(&struck), launch(&usual));
-        std::array::from_fn(|r| with[r] - without[r])
+        let with = self.responses(&Delivery {
+            strike_toe: toe.unwrap_or(self.usual.strike_toe),
+            strike_up: up.unwrap_or(self.usual.strike_up),
+            ..self.usual
+        });
+        std::array::from_fn(|r| with[r] - self.without[r])
     }
 }
 

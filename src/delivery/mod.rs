@@ -27,6 +27,9 @@ use nalgebra::{Dyn, OMatrix, OVector, SMatrix, U7, storage::Owned};
 /// A covariance of a delivery.
 pub type Matrix7 = SMatrix<f64, 7, 7>;
 
+/// Longest last step, in prior standard deviations: beyond it the model is not linear enough.
+const POLISH: f64 = 1e-4;
+
 /// One measured value with its standard error, SI.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
@@ -125,12 +128,20 @@ pub fn infer(
     physics: &Physics,
     range: &Range<'_>,
 ) -> Result<Inferred, InferError> {
-    infer_to(1e-10, readings, prior, striker, physics, range)
+    infer_to(Depth::Full, readings, prior, striker, physics, range)
 }
 
-/// The same to a tolerance of the components, in prior standard deviations.
+/// How far a fit goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Depth {
+    /// To a ten thousand millionth of a prior standard deviation.
+    Full,
+    /// To a thousandth, the slopes by forward differences.
+    Coarse,
+}
+
 fn infer_to(
-    tolerance: f64,
+    depth: Depth,
     readings: &[Reading],
     prior: &DeliveryPrior,
     striker: &Striker,
@@ -149,9 +160,14 @@ fn infer_to(
         striker,
         physics,
         range,
+        depth,
         fly: readings.iter().any(|r| on_the_ground(r.quantity)),
     };
-    let (solved, report) = LevenbergMarquardt::new()
+    let tolerance = match depth {
+        Depth::Full => 1e-10,
+        Depth::Coarse => 1e-3,
+    };
+    let (mut solved, report) = LevenbergMarquardt::new()
         .with_ftol(tolerance * 1e-2)
         .with_xtol(tolerance)
         .with_gtol(tolerance)
@@ -165,10 +181,14 @@ fn infer_to(
         .fixed_view::<7, 7>(0, 0)
         .into();
     // The prior's rows are the identity, so that the information is at least that: well conditioned.
-    let covariance = information
-        .cholesky()
-        .ok_or(InferError::NoAnswer)?
-        .inverse();
+    let factor = information.cholesky().ok_or(InferError::NoAnswer)?;
+    let covariance = factor.inverse();
+    // The search may end a hair's breadth from the minimum: the last step with slopes from there.
+    let gradient: Vector7 = jacobian.tr_mul(&residuals).fixed_rows::<7>(0).into();
+    let last = factor.solve(&gradient);
+    if depth == Depth::Full && last.amax() < POLISH {
+        solved.x -= last;
+    }
     let scale = Matrix7::from_diagonal(&prior.sd);
     Ok(Inferred {
         delivery: solved.delivery(),
@@ -187,6 +207,7 @@ struct Problem<'a> {
     striker: &'a Striker,
     physics: &'a Physics,
     range: &'a Range<'a>,
+    depth: Depth,
     fly: bool,
 }
 
@@ -231,15 +252,25 @@ impl LeastSquaresProblem<f64, Dyn, U7> for Problem<'_> {
         self.predict(&self.x)
     }
 
-    /// Central differences with a step of a thousandth of a prior standard deviation.
+    /// Differences with a step of a thousandth of a prior standard deviation: central ones, for a
+    /// coarse fit forward ones.
     fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U7>> {
         const STEP: f64 = 1e-3;
         let mut out = OMatrix::<f64, Dyn, U7>::zeros(7 + self.readings.len());
+        let at = |c: usize, step: f64| {
+            let mut x = self.x;
+            x[c] += step;
+            self.predict(&x)
+        };
+        let here = match self.depth {
+            Depth::Full => None,
+            Depth::Coarse => Some(self.predict(&self.x)?),
+        };
         for c in 0..7 {
-            let (mut lo, mut hi) = (self.x, self.x);
-            lo[c] -= STEP;
-            hi[c] += STEP;
-            let column = (self.predict(&hi)? - self.predict(&lo)?) / (2.0 * STEP);
+            let column = match &here {
+                None => (at(c, STEP)? - at(c, -STEP)?) / (2.0 * STEP),
+                Some(here) => (at(c, STEP)? - here) / STEP,
+            };
             out.set_column(c, &column);
         }
         Some(out)

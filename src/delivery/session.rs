@@ -1,6 +1,6 @@
 //! A whole session: the player's average delivery first, then each shot around it.
 
-use super::{Inferred, Reading, infer, infer_to, on_the_ground};
+use super::{Depth, Inferred, Reading, infer, infer_to, on_the_ground};
 use crate::club::Club;
 use crate::flight::{Conditions, Flight, Range};
 use crate::head::SettingError;
@@ -8,7 +8,7 @@ use crate::impact::Striker;
 use crate::launch::Launch;
 use crate::physics::Physics;
 use crate::priors::{self, DeliveryPrior};
-use crate::quantity::{Measured, Quantity};
+use crate::quantity::{Measured, Quantity, TABLE};
 use crate::robust::{mad, median_of};
 use crate::units::{DEG, RPM};
 use nalgebra::{Matrix4, Matrix4x5, Matrix5, SMatrix, SVector, Vector4};
@@ -80,11 +80,11 @@ pub fn read_session(
 ) -> Result<SessionReading, SettingError> {
     let striker = physics.striker(&club.head, &club.setting, &club.setting)?;
     let range = physics.range(conditions);
-    let readings: Vec<Vec<Reading>> = shots.iter().map(usable).collect();
+    let readings: Vec<Vec<Reading>> = shots.iter().map(readings).collect();
     let fit = |r: &[Reading], prior: &DeliveryPrior| {
         infer(r, prior, &striker, physics, &range).unwrap_or_else(|_| fallback(prior))
     };
-    let centre = fit(&central(&readings), prior);
+    let centre = fit(&central(shots), prior);
     let around = DeliveryPrior {
         mean: centre.delivery.to_vector(),
         sd: priors::within(club.head.kind),
@@ -189,8 +189,8 @@ fn open(
     }
 }
 
-/// The central delivery of a session alone, without its shots: what a refit needs. To a hundred
-/// thousandth of a prior standard deviation, as a season has tens of thousands of sessions.
+/// The central delivery of a session alone, without its shots: what a refit needs. To a thousandth
+/// of a prior standard deviation, as a season has tens of thousands of sessions.
 pub fn central_delivery(
     shots: &[Measured],
     striker: &Striker,
@@ -198,9 +198,15 @@ pub fn central_delivery(
     physics: &Physics,
     range: &Range<'_>,
 ) -> Inferred {
-    let readings: Vec<Vec<Reading>> = shots.iter().map(usable).collect();
-    infer_to(1e-5, &central(&readings), prior, striker, physics, range)
-        .unwrap_or_else(|_| fallback(prior))
+    infer_to(
+        Depth::Coarse,
+        &central(shots),
+        prior,
+        striker,
+        physics,
+        range,
+    )
+    .unwrap_or_else(|_| fallback(prior))
 }
 
 /// What a session of a prior player is expected to show on average, as centre and standard
@@ -261,8 +267,8 @@ fn fallback(prior: &DeliveryPrior) -> Inferred {
     }
 }
 
-/// The readings of a shot that a fit may use, with device and model error in quadrature.
-fn usable(m: &Measured) -> Vec<Reading> {
+/// The quantities of a shot that a fit may use: of launch and ground the former, where it is whole.
+fn usable(m: &Measured) -> impl Iterator<Item = (Quantity, f64)> + '_ {
     let all = |q: &[Quantity]| q.iter().all(|q| m.get(*q).is_some());
     let height = all(&[
         Quantity::BallSpeed,
@@ -270,14 +276,18 @@ fn usable(m: &Measured) -> Vec<Reading> {
         Quantity::SpinRate,
     ]);
     let side = all(&[Quantity::LaunchDirection, Quantity::SpinAxis]);
-    let wanted = |q: Quantity| match q {
+    let wanted = move |q: Quantity| match q {
         Quantity::Total => false,
         Quantity::Carry | Quantity::Apex => !height,
         Quantity::Offline | Quantity::Curve => !side,
         _ => true,
     };
-    m.iter()
-        .filter(|(q, _)| wanted(*q))
+    m.iter().filter(move |(q, _)| wanted(*q))
+}
+
+/// The readings of a shot that a fit may use, with device and model error in quadrature.
+fn readings(m: &Measured) -> Vec<Reading> {
+    usable(m)
         .map(|(quantity, value)| Reading {
             quantity,
             value,
@@ -290,22 +300,19 @@ fn usable(m: &Measured) -> Vec<Reading> {
 }
 
 /// The median of each quantity, with the standard error of a median of so many shots.
-fn central(readings: &[Vec<Reading>]) -> Vec<Reading> {
-    crate::quantity::TABLE
-        .iter()
-        .filter_map(|info| {
-            let mut values: Vec<f64> = readings
-                .iter()
-                .flatten()
-                .filter(|r| r.quantity == info.quantity)
-                .map(|r| r.value)
-                .collect();
+fn central(shots: &[Measured]) -> Vec<Reading> {
+    let mut columns = [const { Vec::new() }; TABLE.len()];
+    for (q, value) in shots.iter().flat_map(usable) {
+        columns[q as usize].push(value);
+    }
+    (TABLE.iter().zip(&mut columns))
+        .filter_map(|(info, values)| {
             // What a few shots had to lean on says little of the others.
-            if on_the_ground(info.quantity) && 2 * values.len() < readings.len() {
+            if on_the_ground(info.quantity) && 2 * values.len() < shots.len() {
                 return None;
             }
-            let value = median_of(&mut values)?;
-            let spread = mad(&values, value)?.max(info.device_sd);
+            let value = median_of(values)?;
+            let spread = mad(values, value)?.max(info.device_sd);
             // Asymptotic efficiency of the median at the normal: 2/pi.
             let se = spread * (std::f64::consts::FRAC_PI_2 / values.len() as f64).sqrt();
             Some(Reading {

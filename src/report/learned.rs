@@ -206,6 +206,8 @@ pub struct LearnedReport {
     pub responses: Vec<ResponseReport>,
     pub ground: Vec<GroundReport>,
     pub levers: Vec<LeverWorth>,
+    /// Players with a head whom the sessions know; `levers` tells of those with the most sessions.
+    pub players_with_heads: usize,
     /// Levers that no session moved.
     pub never_moved: Vec<String>,
     /// Levers that were only moved together.
@@ -251,8 +253,8 @@ fn flagged(m: &Model) -> Vec<FlaggedReport> {
 }
 
 impl LearnedReport {
-    /// From a model and the worths of its players' levers.
-    pub fn new(m: &Model, levers: Vec<LeverWorth>) -> LearnedReport {
+    /// From a model and the worths of the levers of some of its players with a head, `of` so many.
+    pub fn new(m: &Model, levers: Vec<LeverWorth>, of: usize) -> LearnedReport {
         let drift = |r: &ResponseModel| -> Vec<DriftReport> {
             let each = r.drift.iter();
             each.map(|d| DriftReport::new(&r.response, d)).collect()
@@ -276,6 +278,7 @@ impl LearnedReport {
                 })
                 .collect(),
             levers,
+            players_with_heads: of,
             never_moved: m.data.never_moved.clone(),
             moved_together: m.data.moved_together.clone(),
             condition_index: tidy(m.data.condition_index),
@@ -525,6 +528,14 @@ impl Report for LearnedReport {
             page.line("Nothing sideways is in use: for the line of the ball, bare physics stands.");
         } else {
             self.in_words(page);
+            let told = self.levers.len() / crate::club::FEATURES.len();
+            if told < self.players_with_heads {
+                page.line(&format!(
+                    "Told of the {told} of {} players with a head who have the most sessions; \
+                     --tell N tells of more.",
+                    self.players_with_heads
+                ));
+            }
             for feature in crate::club::FEATURES {
                 let rows: Vec<&LeverWorth> = self
                     .levers

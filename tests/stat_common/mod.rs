@@ -5,6 +5,7 @@
 pub mod calibration;
 pub mod dense;
 pub mod landed;
+pub mod log;
 pub mod measured;
 pub mod range;
 pub mod season;

@@ -7,8 +7,9 @@ use super::descriptions::{
 use crate::bench::BenchError;
 use crate::bench::describe::{BuildFile, Source, kept_build, read_build};
 use crate::club::Club;
-use crate::head::ClubKind;
-use rusqlite::{Connection, OptionalExtension, params};
+use crate::head::{ClubKind, Head};
+use rusqlite::{OptionalExtension, params};
+use std::collections::HashMap;
 
 const BUILDS: Table = Table {
     name: "builds",
@@ -35,7 +36,27 @@ impl Bench {
     /// # Errors
     /// Not found; storage.
     pub fn build(&self, name: &str) -> Result<(BuildFile, Club), BenchError> {
-        build(&*self.snapshot()?, name)
+        self.build_among(name, &mut HashMap::new())
+    }
+
+    /// The same for many builds: each head is read once, and kept in `heads`.
+    ///
+    /// # Errors
+    /// Not found; storage.
+    pub fn build_among(
+        &self,
+        name: &str,
+        heads: &mut HashMap<String, Head>,
+    ) -> Result<(BuildFile, Club), BenchError> {
+        let view = self.snapshot()?;
+        let toml = wanted(&view, BUILDS, name)?;
+        let source = kept(name, &toml);
+        let file = kept_build(&source)?;
+        if !heads.contains_key(&file.head) {
+            heads.insert(file.head.clone(), head(&view, &file.head)?.1);
+        }
+        let club = file.club(&heads[&file.head], &source)?;
+        Ok((file, club))
     }
 
     /// The proposal and its row, counted from 1, of which a build was filed to be.
@@ -88,6 +109,19 @@ impl Bench {
         let kind = kind.map(|k| k.to_string());
         let names = query.query_map(params![player, kind], |r| r.get(0))?;
         Ok(names.collect::<Result<_, _>>()?)
+    }
+
+    /// Name of a player's latest build with a head, if there is one.
+    ///
+    /// # Errors
+    /// Storage.
+    pub fn latest_with(&self, player: &str, head: &str) -> Result<Option<String>, BenchError> {
+        let mut query = self.connection.prepare_cached(
+            "SELECT name FROM builds WHERE player = ?1 AND head = ?2
+             ORDER BY built_on DESC, rowid DESC LIMIT 1",
+        )?;
+        let found = query.query_row([player, head], |r| r.get(0));
+        Ok(found.optional()?)
     }
 
     /// A player's latest build: the last day, and of that day the last that was added.
@@ -162,12 +196,4 @@ impl Adding<'_> {
         )?;
         Ok(())
     }
-}
-
-fn build(c: &Connection, name: &str) -> Result<(BuildFile, Club), BenchError> {
-    let toml = wanted(c, BUILDS, name)?;
-    let source = kept(name, &toml);
-    let file = kept_build(&source)?;
-    let club = file.club(&head(c, &file.head)?.1, &source)?;
-    Ok((file, club))
 }

@@ -49,8 +49,6 @@ pub struct SessionFilter {
 /// The columns of a [`SessionInfo`], in the order in which [`info`] reads them.
 pub(super) const INFO: &str = "s.id, s.name, b.player, p.hand, s.build, b.head, s.date, s.meta, \
                                s.created_at, s.withdrawn_at";
-/// Number of columns in [`INFO`].
-pub(super) const INFO_COLUMNS: usize = 10;
 /// Where they come from.
 pub(super) const FROM: &str =
     "sessions s JOIN builds b ON b.name = s.build JOIN players p ON p.name = b.player";

@@ -1,6 +1,6 @@
 //! All shots in a fixed order, one at a time: what a refit reads.
 
-use super::session_info::{FROM, INFO, INFO_COLUMNS, WHERE, info};
+use super::session_info::{FROM, INFO, WHERE, info};
 use super::shots::{measured, quantity_columns};
 use super::{Bench, SessionFilter, SessionInfo};
 use crate::bench::BenchError;
@@ -18,27 +18,23 @@ impl Bench {
         filter: &SessionFilter,
         mut each: impl FnMut(&SessionInfo, u32, &Measured),
     ) -> Result<u64, BenchError> {
-        let quantities = quantity_columns();
-        let mut query = self.connection.prepare_cached(&format!(
-            "SELECT {INFO}, number, {quantities} FROM {FROM} JOIN shots ON shots.session = s.id
-             WHERE {WHERE} ORDER BY s.id, number"
+        let mut sessions = self.connection.prepare_cached(&format!(
+            "SELECT {INFO} FROM {FROM} WHERE {WHERE} ORDER BY s.id"
         ))?;
-        let mut rows = query.query(filter.values())?;
-        let mut session: Option<SessionInfo> = None;
+        let mut shots = self.connection.prepare_cached(&format!(
+            "SELECT number, {} FROM shots WHERE session = ?1 ORDER BY number",
+            quantity_columns()
+        ))?;
+        // As long as the first statement runs, both see the same state of the file.
+        let mut sessions = sessions.query(filter.values())?;
         let mut count = 0;
-        while let Some(row) = rows.next()? {
-            let id: i64 = row.get(0)?;
-            let current = match session.take() {
-                Some(same) if same.id == id => same,
-                _ => info(row)?,
-            };
-            each(
-                &current,
-                row.get(INFO_COLUMNS)?,
-                &measured(row, INFO_COLUMNS + 1)?,
-            );
-            session = Some(current);
-            count += 1;
+        while let Some(row) = sessions.next()? {
+            let info = info(row)?;
+            let mut rows = shots.query([info.id])?;
+            while let Some(row) = rows.next()? {
+                each(&info, row.get(0)?, &measured(row, 1)?);
+                count += 1;
+            }
         }
         Ok(count)
     }
