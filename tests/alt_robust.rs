@@ -5,6 +5,7 @@ mod stat_common;
 use common::{Abs, Rel, check, row};
 use nalgebra::{Matrix4, SVector, Vector4};
 use stat_common::{Noise, mean_se};
+use trimtab::correction::TAIL_CONSISTENCY;
 use trimtab::robust::{CONSISTENCY, NU, mad, median_of, summary};
 
 type Rows = Vec<SVector<f64, 4>>;
@@ -195,4 +196,27 @@ fn inv_summary_refuses_what_is_no_number() {
     assert!(summary(&rows(&[1.0]), &[true], &sd).is_none());
     let one = summary(&rows(&[3.0]), &[], &sd).expect("one row is a row");
     assert!((one.centre[0] - 3.0).abs() < 1e-9 && one.converged);
+}
+
+/// Sessions far off lose weight: what that does to the variance of normal ones, and what their
+/// weights say of a mean against the variance that it has.
+#[test]
+fn ref_tails_of_sessions_at_the_normal() {
+    let weight = |z: f64| (8.0 / (4.0 + z * z)).min(1.0);
+    // The mean of a function of a standard normal, by the midpoint rule; it has a kink at 2.
+    let mean = |f: &dyn Fn(f64) -> f64| {
+        let (n, h) = (200_000, 1e-4);
+        let at = |k: usize| (k as f64 + 0.5) * h;
+        let density = |z: f64| (-0.5 * z * z).exp() * (2.0 / std::f64::consts::PI).sqrt();
+        (0..n).map(|k| f(at(k)) * density(at(k)) * h).sum::<f64>()
+    };
+    let pulled = mean(&|z| weight(z) * z * z);
+    // By parts, E[(z w)'] = E[z · z w].
+    let precision = pulled.powi(2) / mean(&|z| (weight(z) * z).powi(2));
+    table! {
+        "variance", TAIL_CONSISTENCY, 1.0 / pulled, "", Abs(1e-9), "midpoint rule",
+            "[exact] the integral that defines it";
+        "precision", mean(&|z| weight(z)), precision, "", Rel(0.01), "stated in the docs",
+            "P. J. Huber 1964, Ann. Math. Stat. 35, 73-101 (variance of an M-estimate)";
+    }
 }

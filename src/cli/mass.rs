@@ -3,6 +3,7 @@
 use super::Failure;
 use super::args::setting_file;
 use super::context::{Context, source};
+use super::names::{Named, full_name};
 use crate::bench::describe::read_head;
 use crate::club::features;
 use crate::head::{ClubKind, Head, Setting};
@@ -35,7 +36,10 @@ impl HeadAt {
                 let text = c.read(file)?;
                 read_head(&source(file, &text))?.1
             }
-            (None, Some(name)) => c.open()?.head(name)?.1,
+            (None, Some(name)) => {
+                let bench = c.open()?;
+                bench.head(&full_name(&bench, Named::Head, name)?)?.1
+            }
             (None, None) => return Err(Failure::usage("name a --head-file or a --head")),
         };
         let setting = setting_file(&self.set, &head)?

@@ -83,6 +83,7 @@ mod score;
 mod summary;
 mod worth;
 
+pub use components::TAIL_CONSISTENCY;
 pub(crate) use components::VISIT_SD;
 pub use estimator::{Correction, Sessions, ValidCorrection};
 pub use fit::{Effects, FitError, FitOptions, Scored, fit, fit_scored};
