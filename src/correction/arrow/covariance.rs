@@ -1,0 +1,243 @@
+//! Posterior covariances out of the factored normal equations: of each pair's line, of the parts,
+//! and of what may be asked about a player and a head that need not be a pair.
+
+use super::super::{M7, V7};
+use super::{Arrow, Solution, scaled};
+use nalgebra::DMatrix;
+
+/// Posterior covariance of the intercept and effects of a pair.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::correction) struct LineCovariance {
+    pub intercept: f64,
+    pub cross: V7,
+    pub effects: M7,
+}
+
+impl LineCovariance {
+    /// Variance of `c a + v · gamma`.
+    #[inline]
+    pub fn of(&self, c: f64, v: &V7) -> f64 {
+        c * c * self.intercept + 2.0 * c * self.cross.dot(v) + v.dot(&(self.effects * v))
+    }
+}
+
+/// Posterior variances: of each pair's line, and of the parts in prior units.
+#[derive(Debug, Clone, Default)]
+pub(in crate::correction) struct Spread {
+    pub line: Vec<LineCovariance>,
+    pub shared: V7,
+    pub players: Vec<V7>,
+    pub heads: Vec<V7>,
+    pub pairs: Vec<V7>,
+}
+impl Arrow {
+    /// Covariance of shared effects and those of the heads, in prior units.
+    fn reduced_covariance(&self) -> DMatrix<f64> {
+        inverse(&self.factor.l())
+    }
+
+    /// Posterior variances of everything.
+    pub fn spread(&self) -> Spread {
+        let v = self.reduced_covariance();
+        let diagonal = |at: usize| V7::from_fn(|i, _| v[(at + i, at + i)]);
+        let mut out = Spread {
+            line: Vec::with_capacity(self.own.len()),
+            shared: diagonal(0),
+            players: Vec::with_capacity(self.blocks.len()),
+            heads: (0..self.prior.heads.len())
+                .map(|h| diagonal(7 * (1 + h)))
+                .collect(),
+            pairs: Vec::with_capacity(self.own.len()),
+        };
+        for (player, block) in self.blocks.iter().enumerate() {
+            let given = self.given(player, &v);
+            let inner = self.player_covariance(player, &given);
+            out.players.push(inner.diagonal());
+            for (i, q) in block.pairs.clone().enumerate() {
+                let others = self.others(player, i, &v, &given, &inner);
+                let (o, k) = (&self.own[q], &self.prior.pairs[q]);
+                let effects = o.inner + o.shrink * others * o.shrink.transpose();
+                let cross = -(effects * o.slope);
+                out.line.push(LineCovariance {
+                    intercept: 1.0 / o.p - o.slope.dot(&cross),
+                    cross,
+                    effects,
+                });
+                // The pair's own effects, in prior units: w, and what the others leave open.
+                let by = o.w * M7::from_diagonal(k) * o.m;
+                out.pairs
+                    .push((o.w + by * others * by.transpose()).diagonal());
+            }
+        }
+        out
+    }
+
+    /// `Y V` of a player's own columns.
+    fn given(&self, player: usize, v: &DMatrix<f64>) -> DMatrix<f64> {
+        let block = &self.blocks[player];
+        let place = self.places(block);
+        let n = 7 * place.len();
+        if n == v.nrows() {
+            // The pairs of a player are in the order of the heads: this is all of them.
+            return &block.y * v;
+        }
+        let mut part = DMatrix::<f64>::zeros(n, n);
+        for (a, &row) in place.iter().enumerate() {
+            for (b, &column) in place.iter().enumerate() {
+                part.fixed_view_mut::<7, 7>(7 * a, 7 * b)
+                    .copy_from(&v.fixed_view::<7, 7>(row, column));
+            }
+        }
+        &block.y * part
+    }
+
+    /// Covariance of a player's effects in prior units.
+    fn player_covariance(&self, player: usize, given: &DMatrix<f64>) -> M7 {
+        let block = &self.blocks[player];
+        let moved = given * block.y.transpose();
+        block.inv + M7::from_fn(|i, j| moved[(i, j)])
+    }
+
+    /// Covariance of `beta + b_p + c_h`, for the `i`-th head of a player.
+    fn others(
+        &self,
+        player: usize,
+        i: usize,
+        v: &DMatrix<f64>,
+        given: &DMatrix<f64>,
+        inner: &M7,
+    ) -> M7 {
+        let q = self.blocks[player].pairs.start + i;
+        let head = self.of[q].1;
+        let (kb, kp, kh) = (
+            &self.prior.shared,
+            &self.prior.players[player],
+            &self.prior.heads[head],
+        );
+        let at = 7 * (1 + head);
+        let block = |r: usize, c: usize| M7::from_fn(|i, j| v[(r + i, c + j)]);
+        let part = |c: usize| M7::from_fn(|i, j| given[(i, c + j)]);
+        let cross = scaled(kh, &block(at, 0), kb);
+        let with_shared = scaled(kp, &part(0), kb);
+        let with_head = scaled(kp, &part(7 * (1 + i)), kh);
+        let one_way = cross - with_shared - with_head;
+        scaled(kb, &block(0, 0), kb)
+            + scaled(kh, &block(at, at), kh)
+            + scaled(kp, inner, kp)
+            + one_way
+            + one_way.transpose()
+    }
+}
+/// What is asked of a posterior: the effects `beta + b_p + c_h + d_ph` of a player and a head, of
+/// those parts that it knows.
+pub(in crate::correction) struct Target {
+    pub covariance: M7,
+    /// Covariance with the effects of every pair.
+    pub with_pairs: Vec<M7>,
+}
+
+impl Arrow {
+    /// The target's effects without `d`, as coefficients of shared effects and those of heads.
+    fn coefficients(&self, player: Option<usize>, head: Option<usize>) -> DMatrix<f64> {
+        let mut j = DMatrix::<f64>::zeros(7, 7 * (1 + self.prior.heads.len()));
+        for f in 0..7 {
+            j[(f, f)] = self.prior.shared[f];
+            if let Some(h) = head {
+                j[(f, 7 * (1 + h) + f)] = self.prior.heads[h][f];
+            }
+        }
+        if let Some(p) = player {
+            let (block, k) = (&self.blocks[p], &self.prior.players[p]);
+            for (a, &at) in self.places(block).iter().enumerate() {
+                for (f, g) in (0..7).flat_map(|f| (0..7).map(move |g| (f, g))) {
+                    j[(f, at + g)] -= k[f] * block.y[(f, 7 * a + g)];
+                }
+            }
+        }
+        j
+    }
+
+    /// Covariance of a target with itself and with the effects of every pair.
+    pub fn target(
+        &self,
+        player: Option<usize>,
+        head: Option<usize>,
+        pair: Option<usize>,
+    ) -> Target {
+        let j = self.coefficients(player, head);
+        // Columns `V Jᵀ`.
+        let reached = self.factor.solve(&j.transpose());
+        let own = player.map_or_else(M7::zeros, |p| {
+            let k = &self.prior.players[p];
+            scaled(k, &self.blocks[p].inv, k)
+        });
+        let mut covariance = own + fixed(&(&j * &reached));
+        let shrink = pair.map_or_else(M7::identity, |q| self.own[q].shrink);
+        let mut with_pairs = Vec::with_capacity(self.own.len());
+        for (p, block) in self.blocks.iter().enumerate() {
+            let place = self.places(block);
+            let there = DMatrix::from_fn(7 * place.len(), 7, |i, c| {
+                reached[(place[i / 7] + i % 7, c)]
+            });
+            let given = fixed(&(&block.y * &there));
+            for q in block.pairs.clone() {
+                let at = 7 * (1 + self.of[q].1);
+                let (kh, kp) = (&self.prior.heads[self.of[q].1], &self.prior.players[p]);
+                // Rows: effects of the pair without its own d. Columns: the target without its d.
+                let mut cross = M7::from_fn(|i, c| {
+                    self.prior.shared[i] * reached[(i, c)] + kh[i] * reached[(at + i, c)]
+                        - kp[i] * given[(i, c)]
+                });
+                if player == Some(p) {
+                    cross += own;
+                }
+                let mut both = shrink * cross.transpose() * self.own[q].shrink.transpose();
+                if pair == Some(q) {
+                    both += self.own[q].inner;
+                }
+                with_pairs.push(both);
+            }
+        }
+        if let Some(q) = pair {
+            covariance = self.own[q].inner + shrink * covariance * shrink.transpose();
+        }
+        Target {
+            covariance,
+            with_pairs,
+        }
+    }
+
+    /// Mean of a target for given right sides.
+    pub fn mean(
+        &self,
+        s: &Solution,
+        player: Option<usize>,
+        head: Option<usize>,
+        pair: Option<usize>,
+    ) -> V7 {
+        if let Some(q) = pair {
+            return s.line[q].1;
+        }
+        let zero = V7::zeros();
+        let of = |known: Option<usize>, k: &[V7], u: &[V7]| {
+            known.map_or(zero, |i| k[i].component_mul(&u[i]))
+        };
+        self.prior.shared.component_mul(&s.shared)
+            + of(player, &self.prior.players, &s.players)
+            + of(head, &self.prior.heads, &s.heads)
+    }
+}
+fn fixed(m: &DMatrix<f64>) -> M7 {
+    M7::from_fn(|i, j| m[(i, j)])
+}
+/// Inverse of `L Lᵀ` by way of that of `L`, whose columns start with zeros: a third of the work,
+/// the rest a product.
+fn inverse(l: &DMatrix<f64>) -> DMatrix<f64> {
+    let k = l.nrows();
+    let mut out = DMatrix::<f64>::identity(k, k);
+    for c in 0..k {
+        let rest = l.view((c, c), (k - c, k - c));
+        rest.solve_lower_triangular_mut(&mut out.view_mut((c, c), (k - c, 1)));
+    }
+    out.transpose() * out
+}
