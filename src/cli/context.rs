@@ -192,9 +192,8 @@ pub(super) fn fitted(
                 start: aim.start.unwrap_or(0.0),
                 curve: aim.curve.unwrap_or(0.0),
             }),
-            apex: None,
-            spin_rate: None,
             keep_carry: aim.keep_carry,
+            ..Goal::default()
         },
         player,
         build,

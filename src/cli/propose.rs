@@ -67,8 +67,9 @@ pub(super) struct Scene {
 impl Picture {
     pub fn scene(&self, c: &Context<'_, '_>, bench: &Bench) -> Result<Scene, Failure> {
         let mut who = fitted(bench, self.build.as_deref(), self.player.as_deref())?;
-        who.goal.apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
-        if who.goal.apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
+        let apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
+        who.goal.apex = apex.map(crate::proposal::Window::at);
+        if apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
             return Err(Failure::usage(
                 "the wanted height must be 1 to 100 m (1 to 109 yd)",
             ));
@@ -211,6 +212,12 @@ pub(super) struct Propose {
     /// Most levers changed at once.
     #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=8))]
     levers: u8,
+    /// Places tried on a track that slides freely.
+    #[arg(long, value_name = "N", default_value_t = 13, value_parser = clap::value_parser!(u16).range(2..=2001))]
+    track_positions: u16,
+    /// Predict every setting exactly; otherwise an estimate rules out what cannot come first.
+    #[arg(long)]
+    exhaustive: bool,
     /// Rows to show.
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=50))]
     rows: u8,
@@ -269,10 +276,12 @@ impl Propose {
             rows: usize::from(self.rows),
             every_kind: self.every_kind,
             anyway: self.anyway,
+            exhaustive: self.exhaustive,
             seed: self.picture.seed,
             ..Options::default()
         };
         options.catalogue.levers = usize::from(self.levers);
+        options.catalogue.track_positions = usize::from(self.track_positions);
         Ok(options)
     }
 }

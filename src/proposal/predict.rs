@@ -76,7 +76,7 @@ pub(super) struct Predictor<'a> {
     pub physics: &'a Physics,
     range: Range<'a>,
     swings: Vec<Swing>,
-    base_features: [f64; FEATURES.len()],
+    pub base_features: [f64; FEATURES.len()],
     /// Sensitivity of the ground picture to each response, at the mean launch.
     pub gradient: Matrix4x5<f64>,
 }

@@ -1,17 +1,17 @@
 //! The search: predict all settings, weigh them under what is not known, rank, and answer.
 //!
-//! All settings are weighed under the player's own error and that of the learned response. The best
+//! All settings are weighed under the player's own error and that of the learned response: exactly,
+//! or by an estimate that rules out what cannot come first (see [`super::screen`]). The best
 //! of them are weighed again with the errors of the model's constants.
 
 use super::candidates::{Catalogue, candidates};
-use super::predict::{Interval, Outcome, Scratch};
-use super::reasons::Reasons;
+use super::predict::{Outcome, Scratch};
+use super::row::Row;
+use super::screen::{FEW, Screen};
 use super::situation::{Evidence, Situation};
-use super::steps::{Step, Undo};
-use super::weigh::{Scored, Weigher};
+use super::weigh::{Draft, Scored, Weigher};
 use crate::club::Hold;
 use crate::head::{Setting, SettingError};
-use crate::workshop::SwingWeight;
 use rayon::prelude::*;
 
 /// Options of a search.
@@ -33,6 +33,9 @@ pub struct Options {
     pub every_kind: bool,
     /// Search even if the answer is "nothing" or "too few".
     pub anyway: bool,
+    /// Predict every setting exactly, however many there are, instead of ruling out by an estimate
+    /// what cannot come first: the same rows.
+    pub exhaustive: bool,
     /// Seed of the quasi-random draws.
     pub seed: u32,
 }
@@ -48,6 +51,7 @@ impl Default for Options {
             risk: 0.15,
             every_kind: false,
             anyway: false,
+            exhaustive: false,
             seed: 1,
         }
     }
@@ -78,45 +82,6 @@ pub enum Answer {
     },
 }
 
-/// One proposed setting.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Row {
-    /// The setting.
-    pub setting: Setting,
-    /// Work steps.
-    pub steps: Vec<Step>,
-    /// Outcome on average.
-    pub outcome: Outcome,
-    /// Start offline, curve, carry, apex, m, with their intervals.
-    pub ground: [Interval; 4],
-    /// Offline, m.
-    pub offline: Interval,
-    /// Change of offline against now, m.
-    pub offline_change: Interval,
-    /// Spin rate, rad/s.
-    pub spin_rate: Interval,
-    /// Expected loss, m.
-    pub loss: f64,
-    /// Probability that the expected loss becomes smaller, 0 to 1.
-    pub helps: f64,
-    /// Probability that the mean offline grows by more than a quarter of what is worth a change.
-    pub harms: f64,
-    /// Share of the systematic miss that it takes away; negative if it adds to it.
-    pub cures: f64,
-    /// What each [`super::Reason`] does to start, curve, carry and apex, m: shares of the change.
-    pub reasons: Reasons,
-    /// Where the ball lands if the player squares the face again after the sleeve was turned, m.
-    pub squared: Option<f64>,
-    /// Swing weight.
-    pub swing_weight: SwingWeight,
-    /// Mass of the head, kg.
-    pub head_mass: f64,
-    /// Hardest step to undo.
-    pub undo: Undo,
-    /// What to mind.
-    pub cautions: Vec<String>,
-}
-
 /// The result of a search.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposal {
@@ -128,13 +93,15 @@ pub struct Proposal {
     pub rows: Vec<Row>,
     /// How many of the first rows cannot be told from one another; easiest to undo first.
     pub tied: usize,
-    /// Settings that were predicted.
+    /// Settings that were weighed.
     pub settings: usize,
+    /// Those of them that were predicted exactly; an estimate ruled out the others.
+    pub predicted: usize,
     /// Settings that the limits ruled out.
     pub held_back: usize,
     /// Deliveries each.
     pub deliveries: usize,
-    /// Share of the systematic miss that the best setting cures, 0 to 1.
+    /// Share of the systematic miss that the best setting cures, 0 to 1, to half a percent.
     pub reach: f64,
 }
 
@@ -158,6 +125,7 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
         rows: Vec::new(),
         tied: 0,
         settings: 1,
+        predicted: 1,
         held_back: 0,
         deliveries: situation.cloud.len(),
         reach: 0.0,
@@ -171,29 +139,43 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
         &options.catalogue,
     );
     proposal.settings = all.len();
-    let kept: Vec<&Setting> = all.iter().skip(1).filter(|s| weigher.allowed(s)).collect();
-    proposal.held_back = all.len() - 1 - kept.len();
-    let scored = kept
+    let drafts: Vec<Draft<'_>> = all[1..]
         .par_iter()
-        .map_init(Scratch::default, |scratch, setting| {
-            let p = weigher.predictor.predict(setting, scratch)?;
-            Ok(weigher.score(setting, p))
-        })
-        .collect::<Result<Vec<Scored>, SettingError>>()?;
-    proposal.reach = weigher.reach(&scored);
-    if early.is_none() {
-        proposal.answer = weigher.second_answer(&scored, proposal.reach);
-    }
+        .filter_map(|s| weigher.draft(s))
+        .collect();
+    proposal.held_back = all.len() - 1 - drafts.len();
+    let (numbers, scored) = weigh_all(&weigher, &drafts)?;
+    proposal.predicted = scored.len() + 1;
+    proposal.reach = weigher.reach(scored.iter());
     let last = weigher.finalists(&scored);
-    let kept: Vec<&Setting> = last.iter().map(|&i| kept[i]).collect();
-    let scored = weigher.rescore(&kept, last.iter().map(|&i| &scored[i]).collect())?;
+    let finalists: Vec<&Scored> = last.iter().map(|&i| &scored[i]).collect();
+    if early.is_none() {
+        proposal.answer = weigher.second_answer(&finalists, proposal.reach);
+    }
+    let drafts: Vec<&Draft<'_>> = last.iter().map(|&i| &drafts[numbers[i]]).collect();
+    let scored = weigher.rescore(&drafts, &finalists)?;
     let (picked, tied) = weigher.pick(&scored);
     proposal.tied = tied;
     proposal.rows = picked
         .into_par_iter()
-        .map(|i| weigher.row(kept[i], &scored[i].prediction))
+        .map(|i| weigher.row(drafts[i].setting, &scored[i].prediction))
         .collect::<Result<_, _>>()?;
     Ok(proposal)
+}
+
+/// Weighs all settings of which one may become a row; the first list holds their numbers.
+fn weigh_all(
+    weigher: &Weigher<'_>,
+    drafts: &[Draft<'_>],
+) -> Result<(Vec<usize>, Vec<Scored>), SettingError> {
+    if !weigher.options.exhaustive && drafts.len() > FEW {
+        return Ok(Screen::new(weigher, drafts).run()?.into_iter().unzip());
+    }
+    let scored = drafts
+        .par_iter()
+        .map_init(Scratch::default, |scratch, d| weigher.weigh(d, scratch))
+        .collect::<Result<_, _>>()?;
+    Ok(((0..drafts.len()).collect(), scored))
 }
 
 /// Predicts one given setting against the present one: what if?
@@ -222,7 +204,7 @@ pub fn what_if(
 fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answer> {
     let worth = options.worth * now.ground[2];
     let Evidence::Shots(t) = &s.evidence else {
-        let miss = s.goal.systematic(&now.ground, now.spin_rate, now.ground[2]);
+        let miss = s.goal.systematic(now, now.ground[2]);
         let level = s.goal.apex.is_none() && s.goal.spin_rate.is_none();
         let small = miss.offline < worth && level;
         let curve = (now.ground[1] - s.goal.aim.curve).abs();
@@ -231,7 +213,7 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     let wants_height = s
         .goal
         .apex
-        .is_some_and(|a| (t.apex.mean - a).abs() > 2.0 * t.apex.se);
+        .is_some_and(|a| a.outside(t.apex.mean) > 2.0 * t.apex.se);
     if t.effective < FEWEST {
         return Some(Answer::TooFew {
             more: (FEWEST * 2.0 - t.effective).ceil() as usize,

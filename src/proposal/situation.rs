@@ -1,6 +1,6 @@
 //! What is known when a player stands there: club, deliveries, miss, and how sure all that is.
 
-use super::Goal;
+use super::{Goal, Window};
 use crate::club::Club;
 use crate::correction::{Local, responses};
 use crate::delivery::{InferError, Matrix7, Reading, SessionReading, Vector7, infer};
@@ -217,10 +217,10 @@ impl<'a> Situation<'a> {
         let odd =
             |said: Option<f64>, usual: f64| said.is_some_and(|v| (v / usual - 1.0).abs() > ODD);
         if miss.height.is_some() || odd(miss.apex, usual_flight.apex) {
-            goal.apex = goal.apex.or(Some(usual_flight.apex));
+            goal.apex = goal.apex.or(Some(Window::at(usual_flight.apex)));
         }
         if miss.spin.is_some() || odd(miss.spin_rate, usual.spin_rate) {
-            goal.spin_rate = Some(usual.spin_rate);
+            goal.spin_rate = Some(Window::at(usual.spin_rate));
         }
         if let Some(c) = miss.height.filter(|_| miss.apex.is_none()) {
             said.push(Reading {

@@ -102,8 +102,8 @@ impl Understood {
             figures: figures.collect(),
             height: words.height.map(level),
             spin: words.spin.map(level),
-            wanted_apex_m: goal.apex.map(tidy),
-            wanted_spin_rate_rpm: goal.spin_rate.map(|v| tidy(v / RPM)),
+            wanted_apex_m: goal.apex.map(|w| tidy(w.low)),
+            wanted_spin_rate_rpm: goal.spin_rate.map(|w| tidy(w.low / RPM)),
             rare: rare.collect(),
         }
     }
@@ -301,6 +301,8 @@ pub struct ProposalReport {
     /// Share of the systematic miss that the best setting cures, 0 to 1.
     pub reach: f64,
     pub settings: usize,
+    /// Those that were predicted exactly; an estimate ruled out the others.
+    pub settings_predicted: usize,
     pub settings_held_back: usize,
     pub deliveries_each: usize,
     /// How many of the first rows cannot be told from one another.
@@ -336,6 +338,7 @@ impl ProposalReport {
             tied_rows: p.tied,
             reach: tidy(p.reach),
             settings: p.settings,
+            settings_predicted: p.predicted,
             settings_held_back: p.held_back,
             deliveries_each: p.deliveries,
             now: row(0, &p.now),
@@ -437,8 +440,12 @@ impl Report for ProposalReport {
         if self.settings > 1 {
             page.line("");
             page.line(&format!(
-                "{} settings, {} deliveries each; {} held back by your limits; 80 % intervals.",
-                self.settings, self.deliveries_each, self.settings_held_back
+                "{} settings, {} of them predicted exactly with {} deliveries each, the others ruled \
+                 out by an estimate; {} held back by your limits; 80 % intervals.",
+                self.settings,
+                self.settings_predicted,
+                self.deliveries_each,
+                self.settings_held_back
             ));
         }
         let mut all: Vec<&String> = Vec::new();
