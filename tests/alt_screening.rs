@@ -138,8 +138,8 @@ fn alt_screened_shots() {
         let mut s = bay.shots(&session, &tendency);
         same("shots", &s, &options(positions));
         let hold = Hold {
-            swing_weight_points: Some(0.6),
-            face_angle: Some(1.0 * DEG),
+            swing_weight_points: Some(4.0),
+            face_angle: Some(2.0 * DEG),
             ..Hold::default()
         };
         let held = Options {

@@ -1,5 +1,6 @@
 //! Which of the weighed settings become rows, and what the answer is.
 
+use super::levers::{Kind, Undo};
 use super::search::{Answer, NOT_THE_CLUB};
 use super::weigh::{Scored, Weigher, below};
 use std::cmp::Ordering;
@@ -55,7 +56,7 @@ impl Weigher<'_> {
     pub fn finalists(&self, scored: &[Scored]) -> Vec<usize> {
         let mut order: Vec<usize> = (0..scored.len()).collect();
         order.sort_by(|&a, &b| self.cheaper(&scored[a], &scored[b]));
-        let mut kinds: HashSet<u128> = HashSet::new();
+        let mut kinds: HashSet<Kind> = HashSet::new();
         let mut rank = 0;
         order.retain(|&i| {
             rank += 1;
@@ -85,13 +86,13 @@ impl Weigher<'_> {
             let idle = |&k: &usize| {
                 let less = &scored[k];
                 let idle = less.loss - s.loss < 0.5 * (s.effort - less.effort);
-                less.kind == s.kind || less.kind & s.kind == less.kind && idle && !every
+                less.kind == s.kind || s.kind.holds(&less.kind) && idle && !every
             };
             if !kinds.iter().any(idle) {
                 kinds.push(i);
             }
         }
-        let single = kinds.iter().position(|&i| scored[i].kind.count_ones() == 1);
+        let single = kinds.iter().position(|&i| scored[i].kind.count() == 1);
         if let Some(k) = single.filter(|&k| k >= rows && rows > 1) {
             kinds.swap(k, rows - 1);
         }
@@ -112,5 +113,30 @@ impl Weigher<'_> {
         let tied = ties.len();
         ties.extend(rest);
         (ties, tied)
+    }
+
+    /// Of all that helps and makes no one worse: the settings that no other one beats in both the loss
+    /// and the ease of undoing, easiest first.
+    pub fn pareto(&self, scored: &[Scored]) -> Vec<usize> {
+        let good = |i: &usize| {
+            let s = &scored[*i];
+            s.undo > Undo::Nothing && self.safe(s) && self.likely(s)
+        };
+        let mut order: Vec<usize> = (0..scored.len()).filter(good).collect();
+        order.sort_by(|&a, &b| {
+            let (a, b) = (&scored[a], &scored[b]);
+            a.undo.cmp(&b.undo).then(a.loss.total_cmp(&b.loss))
+        });
+        let mut least = self.loss_now;
+        let mut last = Undo::Nothing;
+        order.retain(|&i| {
+            let s = &scored[i];
+            let better = s.loss < least && s.undo > last;
+            if better {
+                (least, last) = (s.loss, s.undo);
+            }
+            better
+        });
+        order
     }
 }

@@ -17,6 +17,8 @@ pub enum Undo {
     AMinute,
     /// A bend goes back once or twice and wears the hosel.
     WearsTheHosel,
+    /// Another head goes back by heat and new epoxy.
+    Reshaft,
     /// Hot melt stays.
     Permanent,
 }
@@ -28,6 +30,7 @@ impl std::fmt::Display for Undo {
             Undo::Seconds => "in seconds",
             Undo::AMinute => "in a minute",
             Undo::WearsTheHosel => "wears the hosel",
+            Undo::Reshaft => "by heat and epoxy",
             Undo::Permanent => "permanent",
         })
     }
@@ -114,5 +117,26 @@ pub(super) fn changes(head: &Head, from: &Setting, to: &Setting, mut each: impl 
     }
     if head.sleeve.is_some() && from.clock != to.clock {
         say(Lever::Sleeve, Undo::AMinute, 0.6);
+    }
+}
+
+/// What kind of change it is: which head, and which of its levers are moved.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub(super) struct Kind {
+    pub mount: usize,
+    /// A bit for each lever.
+    pub levers: u128,
+}
+
+impl Kind {
+    /// Whether it does all that another one does.
+    pub fn holds(&self, less: &Kind) -> bool {
+        let same = less.mount == self.mount || less.mount == 0 && less.levers == 0;
+        same && less.levers & self.levers == less.levers
+    }
+
+    /// Levers, and the head if it is another one.
+    pub fn count(&self) -> u32 {
+        self.levers.count_ones() + u32::from(self.mount > 0)
     }
 }

@@ -1,6 +1,7 @@
 //! A proposed setting with all that is told of it.
 
 use super::levers::Undo;
+use super::mount::Place;
 use super::predict::{Interval, Outcome, Prediction, Predictor, Scratch};
 use super::reasons::Reasons;
 use super::situation::Evidence;
@@ -17,7 +18,9 @@ use nalgebra::{Rotation3, Vector3};
 /// One proposed setting.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
-    /// The setting.
+    /// Name of the head, if it is another one from the rack.
+    pub other_head: Option<String>,
+    /// The setting of the head.
     pub setting: Setting,
     /// Work steps.
     pub steps: Vec<Step>,
@@ -43,6 +46,10 @@ pub struct Row {
     pub reasons: Reasons,
     /// Where the ball lands if the player squares the face again after the sleeve was turned, m.
     pub squared: Option<f64>,
+    /// Face angle of the head on its sole against now, rad, right positive: how it looks.
+    pub look: f64,
+    /// Inertia of the head about the vertical axis through its CG, kg m².
+    pub inertia: f64,
     /// Swing weight.
     pub swing_weight: SwingWeight,
     /// Mass of the head, kg.
@@ -55,9 +62,10 @@ pub struct Row {
 
 impl Weigher<'_> {
     /// The row of a setting and its prediction.
-    pub fn row(&self, setting: &Setting, p: &Prediction) -> Result<Row, SettingError> {
-        let club = self.situation.club;
-        let work = self.work(setting);
+    pub fn row(&self, place: Place<'_>, p: &Prediction) -> Result<Row, SettingError> {
+        let (own, setting) = (self.situation.club, place.setting);
+        let club = self.situation.club_at(place.mount);
+        let work = self.work(place);
         let effect = self.predictor.effect_covariance(p);
         let total = self.predictor.centre_covariance() + effect;
         let g = &p.outcome.ground;
@@ -67,8 +75,11 @@ impl Weigher<'_> {
         let before = self.now.outcome.ground[0] + self.now.outcome.ground[1];
         let losses = self.losses(p);
         Ok(Row {
-            cautions: self.cautions(setting, &work),
+            cautions: cautions(&club.head, setting, &work),
+            other_head: (place.mount > 0).then(|| club.head.name.clone()),
             setting: setting.clone(),
+            look: club.face_on_the_sole(setting) - own.face_on_the_sole(&own.setting),
+            inertia: vertical_inertia(&club.head, setting),
             ground: std::array::from_fn(|i| Interval::normal(g[i], total[(i, i)].max(0.0).sqrt())),
             offline: Interval::normal(offline, sd_of(&total)),
             offline_change: Interval::normal(offline - before, sd_of(&effect)),
@@ -81,17 +92,18 @@ impl Weigher<'_> {
             head_mass: club.head.mass_properties(setting).mass,
             outcome: p.outcome,
             undo: hardest(&work),
-            squared: self.squared(setting),
-            reasons: self.predictor.reasons(setting)?,
+            squared: self.squared(place),
+            reasons: self.predictor.reasons(place)?,
             steps: work,
         })
     }
 
     /// Where the ball lands if the player squares the face again after the sleeve was turned, m;
     /// none if the sleeve was not turned or that is assumed anyway.
-    fn squared(&self, setting: &Setting) -> Option<f64> {
+    fn squared(&self, place: Place<'_>) -> Option<f64> {
         let s = self.situation;
-        if setting.clock == s.club.setting.clock || s.physics.attitude == Attitude::FaceSquared {
+        let turned = place.setting.clock != s.club_at(place.mount).setting.clock;
+        if !turned || s.physics.attitude == Attitude::FaceSquared {
             return None;
         }
         let physics = Physics {
@@ -99,7 +111,7 @@ impl Weigher<'_> {
             ..s.physics.clone()
         };
         let predictor = Predictor::with(s, &physics, 1).ok()?;
-        let p = predictor.predict(setting, &mut Scratch::default()).ok()?;
+        let p = predictor.predict(place, &mut Scratch::default()).ok()?;
         Some(p.outcome.ground[0] + p.outcome.ground[1])
     }
 
@@ -111,29 +123,28 @@ impl Weigher<'_> {
         };
         centre.hypot(p.response_sd[3] * crate::units::RPM)
     }
+}
 
-    fn cautions(&self, setting: &Setting, work: &[Step]) -> Vec<String> {
-        let mut out: Vec<String> = Vec::new();
-        for c in work.iter().flat_map(|s| &s.cautions) {
-            if !out.iter().any(|o| o == c) {
-                out.push((*c).to_string());
-            }
+fn cautions(head: &Head, setting: &Setting, work: &[Step]) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for c in work.iter().flat_map(|s| &s.cautions) {
+        if !out.iter().any(|o| o == c) {
+            out.push((*c).to_string());
         }
-        let limit = (5900.0 + 100.0) * G_CM2;
-        let inertia = vertical_inertia(&self.situation.club.head, setting);
-        let driver = self.situation.club.head.kind == ClubKind::Driver;
-        if driver && inertia > limit {
-            out.push(format!(
-                "Conformity: inertia about the vertical axis comes to {:.0} g cm2; the rules allow \
-                 5900 with a tolerance of 100. The rules' bodies decide.",
-                inertia / G_CM2
-            ));
-        }
-        if !work.is_empty() {
-            out.push(RULES_CAUTION.to_string());
-        }
-        out
     }
+    let limit = (5900.0 + 100.0) * G_CM2;
+    let inertia = vertical_inertia(head, setting);
+    if head.kind == ClubKind::Driver && inertia > limit {
+        out.push(format!(
+            "Conformity: inertia about the vertical axis comes to {:.0} g cm2; the rules allow \
+             5900 with a tolerance of 100. The rules' bodies decide.",
+            inertia / G_CM2
+        ));
+    }
+    if !work.is_empty() {
+        out.push(RULES_CAUTION.to_string());
+    }
+    out
 }
 
 /// Inertia of the head about the vertical axis through its CG, the head at a lie of 60 deg, kg m²

@@ -8,6 +8,7 @@
 //! fit. The end is reached when nothing is left.
 
 use super::choose::{CHEAPEST, KINDS};
+use super::levers::Kind;
 use super::loss::{Target, psi};
 use super::predict::{Scratch, WORLDS, World};
 use super::search::NOT_THE_CLUB;
@@ -310,7 +311,8 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         }
         let goal = &w.situation.goal;
         let ball = outcome(&surrogate.at(point, row));
-        let sd = w.situation.correction.effect_sd(&w.features(draft));
+        let correction = w.situation.correction_at(draft.place.mount);
+        let sd = correction.effect_sd(&w.features(draft));
         let n = WORLDS as f64;
         let mut loss = goal.landing(ball.landing_angle) + goal.spin(ball.spin_rate);
         let mut worse = [0, 0];
@@ -374,7 +376,7 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
                 .unwrap_or(Key(true, f64::INFINITY))
         };
         let overall = nth(guesses.iter().map(Guess::at_worst).collect(), CHEAPEST);
-        let mut of_kind: HashMap<u128, Key> = HashMap::new();
+        let mut of_kind: HashMap<Kind, Key> = HashMap::new();
         for (&i, g) in open.iter().zip(guesses) {
             let worst = g.at_worst();
             let k = of_kind.entry(self.drafts[i].kind).or_insert(worst);

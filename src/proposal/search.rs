@@ -5,14 +5,17 @@
 //! of them are weighed again with the errors of the model's constants.
 
 use super::candidates::{Catalogue, candidates};
+use super::mount::Place;
 use super::predict::{Outcome, Scratch};
 use super::row::Row;
 use super::screen::{FEW, Screen};
 use super::situation::{Evidence, Situation};
-use super::weigh::{Draft, Scored, Weigher};
+use super::stock::Part;
+use super::weigh::{Draft, Ruled, Scored, Weigher};
 use crate::club::Hold;
 use crate::head::{Setting, SettingError};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Options of a search.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,6 +39,8 @@ pub struct Options {
     /// Predict every setting exactly, however many there are, instead of ruling out by an estimate
     /// what cannot come first: the same rows.
     pub exhaustive: bool,
+    /// Show effect against ease of undoing.
+    pub pareto: bool,
     /// Seed of the quasi-random draws.
     pub seed: u32,
 }
@@ -52,6 +57,7 @@ impl Default for Options {
             every_kind: false,
             anyway: false,
             exhaustive: false,
+            pareto: false,
             seed: 1,
         }
     }
@@ -91,6 +97,9 @@ pub struct Proposal {
     pub now: Row,
     /// Proposed settings that are likely to help, best first.
     pub rows: Vec<Row>,
+    /// The best change for each way of undoing it, easiest first, as far as what is harder to undo
+    /// takes more of the loss away; the present setting first. Empty unless it was asked for.
+    pub pareto: Vec<Row>,
     /// How many of the first rows cannot be told from one another; easiest to undo first.
     pub tied: usize,
     /// Settings that were weighed.
@@ -99,6 +108,8 @@ pub struct Proposal {
     pub predicted: usize,
     /// Settings that the limits ruled out.
     pub held_back: usize,
+    /// Parts that are not at hand, with the settings that this ruled out.
+    pub missing: Vec<(Part, usize)>,
     /// Deliveries each.
     pub deliveries: usize,
     /// Share of the systematic miss that the best setting cures, 0 to 1, to half a percent.
@@ -121,29 +132,38 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     let early = first_answer(situation, options, &weigher.now.outcome);
     let mut proposal = Proposal {
         answer: early.clone().unwrap_or(Answer::Change),
-        now: weigher.row(&situation.club.setting, &weigher.now)?,
+        now: weigher.row(Place::own(&situation.club.setting), &weigher.now)?,
         rows: Vec::new(),
+        pareto: Vec::new(),
         tied: 0,
         settings: 1,
         predicted: 1,
         held_back: 0,
+        missing: Vec::new(),
         deliveries: situation.cloud.len(),
         reach: 0.0,
     };
     if early.is_some() && !options.anyway {
         return Ok(proposal);
     }
-    let all = candidates(
-        &situation.club.head,
-        &situation.club.setting,
-        &options.catalogue,
-    );
-    proposal.settings = all.len();
-    let drafts: Vec<Draft<'_>> = all[1..]
+    let all = places(situation, &options.catalogue);
+    let drafts: Vec<Result<Draft<'_>, Ruled>> = all
         .par_iter()
-        .filter_map(|s| weigher.draft(s))
+        .map(|(mount, setting)| {
+            let mount = *mount;
+            weigher.draft(Place { mount, setting })
+        })
         .collect();
-    proposal.held_back = all.len() - 1 - drafts.len();
+    proposal.settings = all.len() + 1;
+    let mut missing: BTreeMap<Part, usize> = BTreeMap::new();
+    for ruled in drafts.iter().filter_map(|d| d.as_ref().err()) {
+        match ruled {
+            Ruled::ByLimits => proposal.held_back += 1,
+            Ruled::ByWant(part) => *missing.entry(*part).or_default() += 1,
+        }
+    }
+    proposal.missing = missing.into_iter().collect();
+    let drafts: Vec<Draft<'_>> = drafts.into_iter().flatten().collect();
     let (numbers, scored) = weigh_all(&weigher, &drafts)?;
     proposal.predicted = scored.len() + 1;
     proposal.reach = weigher.reach(scored.iter());
@@ -158,24 +178,60 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     proposal.tied = tied;
     proposal.rows = picked
         .into_par_iter()
-        .map(|i| weigher.row(drafts[i].setting, &scored[i].prediction))
+        .map(|i| weigher.row(drafts[i].place, &scored[i].prediction))
         .collect::<Result<_, _>>()?;
+    if options.pareto {
+        proposal.pareto.push(proposal.now.clone());
+        let front: Vec<Row> = weigher
+            .pareto(&scored)
+            .into_par_iter()
+            .map(|i| weigher.row(drafts[i].place, &scored[i].prediction))
+            .collect::<Result<_, _>>()?;
+        proposal.pareto.extend(front);
+    }
     Ok(proposal)
 }
 
-/// Weighs all settings of which one may become a row; the first list holds their numbers.
+/// All settings but the present one, of the player's head and of each head from the rack, which
+/// counts as a lever of its own. The first number is that of the head.
+fn places(s: &Situation<'_>, catalogue: &Catalogue) -> Vec<(usize, Setting)> {
+    let own = candidates(&s.club.head, &s.club.setting, catalogue);
+    let mut all: Vec<(usize, Setting)> = own.into_iter().skip(1).map(|s| (0, s)).collect();
+    let fewer = Catalogue {
+        levers: catalogue.levers.saturating_sub(1),
+        ..*catalogue
+    };
+    for (m, mount) in s.rack.iter().enumerate() {
+        let of = candidates(&mount.club.head, &mount.club.setting, &fewer);
+        all.extend(of.into_iter().map(|s| (m + 1, s)));
+    }
+    all
+}
+
+/// Weighs all settings of which one may become a row; the first list holds their numbers. Each head
+/// is screened by itself: what may come first of all may come first of its head.
 fn weigh_all(
     weigher: &Weigher<'_>,
     drafts: &[Draft<'_>],
 ) -> Result<(Vec<usize>, Vec<Scored>), SettingError> {
-    if !weigher.options.exhaustive && drafts.len() > FEW {
-        return Ok(Screen::new(weigher, drafts).run()?.into_iter().unzip());
+    let mut all = (Vec::new(), Vec::new());
+    let mut first = 0;
+    for of_head in drafts.chunk_by(|a, b| a.place.mount == b.place.mount) {
+        let found = if !weigher.options.exhaustive && of_head.len() > FEW {
+            Screen::new(weigher, of_head).run()?
+        } else {
+            let exact = |scratch: &mut Scratch, d: &Draft<'_>| weigher.weigh(d, scratch);
+            let each = of_head.par_iter().map_init(Scratch::default, exact);
+            let scored: Vec<Scored> = each.collect::<Result<_, _>>()?;
+            scored.into_iter().enumerate().collect()
+        };
+        for (i, s) in found {
+            all.0.push(first + i);
+            all.1.push(s);
+        }
+        first += of_head.len();
     }
-    let scored = drafts
-        .par_iter()
-        .map_init(Scratch::default, |scratch, d| weigher.weigh(d, scratch))
-        .collect::<Result<_, _>>()?;
-    Ok(((0..drafts.len()).collect(), scored))
+    Ok(all)
 }
 
 /// Predicts one given setting against the present one: what if?
@@ -188,15 +244,14 @@ pub fn what_if(
     options: &Options,
 ) -> Result<(Row, Row), SettingError> {
     let weigher = Weigher::new(situation, options)?;
-    let mut p = weigher
-        .predictor
-        .predict(setting, &mut Scratch::default())?;
-    if let Some(constants) = weigher.predictor.constants(&[setting])?.pop() {
+    let place = Place::own(setting);
+    let mut p = weigher.predictor.predict(place, &mut Scratch::default())?;
+    if let Some(constants) = weigher.predictor.constants(&[place])?.pop() {
         p.constants = constants;
     }
     Ok((
-        weigher.row(&situation.club.setting, &weigher.now)?,
-        weigher.row(setting, &p)?,
+        weigher.row(Place::own(&situation.club.setting), &weigher.now)?,
+        weigher.row(place, &p)?,
     ))
 }
 

@@ -19,6 +19,8 @@ pub struct Step {
     pub effort: f64,
     /// What to mind.
     pub cautions: Vec<&'static str>,
+    /// What to read again afterwards.
+    pub measure: Vec<&'static str>,
 }
 
 /// Rules of golf, for any change.
@@ -64,7 +66,13 @@ pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<St
                 vec![TORQUE_CAUTION],
             ),
         };
+        let measure = match c.lever {
+            Lever::Bend | Lever::Sleeve => vec!["loft, lie and face angle"],
+            Lever::Melt(_) | Lever::Port(_) => vec!["head mass", "swing weight"],
+            Lever::Track(_) => vec!["swing weight"],
+        };
         out.push(Step {
+            measure,
             lever,
             instruction,
             undo: c.undo,
@@ -105,14 +113,17 @@ fn turn(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> String {
             signed_tenth(gauge.lie / DEG)
         )
     };
+    let face = match change.face / DEG {
+        f if f.abs() < 0.05 => "face as it was".to_string(),
+        f if f < 0.0 => format!("face {:.1} deg closed", -f),
+        f => format!("face {f:.1} deg open"),
+    };
     format!(
-        "turn the sleeve from {:.0} to {:.0} deg (at impact loft {}, lie {}, face {:.1} deg {}{read})",
+        "turn the sleeve from {:.0} to {:.0} deg (at impact loft {}, lie {}, {face}{read})",
         s.positions[from.clock] / DEG,
         s.positions[to.clock] / DEG,
         signed_tenth(change.loft / DEG),
         signed_tenth(change.lie / DEG),
-        change.face.abs() / DEG,
-        if change.face < 0.0 { "closed" } else { "open" },
     )
 }
 

@@ -1,14 +1,16 @@
 //! Weighs predictions under the uncertainty that all settings share.
 
-use super::levers::{Undo, changes};
+use super::levers::{Kind, Undo, changes};
 use super::loss::LossParts;
+use super::mount::Place;
 use super::predict::{Prediction, Predictor, Scratch, World};
 use super::search::Options;
 use super::situation::{Evidence, Situation};
 use super::steps::{Step, steps};
+use super::stock::Part;
 use super::surrogate::Coordinates;
 use crate::club::features_between;
-use crate::head::{MassProperties, Setting, SettingError};
+use crate::head::{MassProperties, SettingError};
 use crate::hosel::angle_change;
 use crate::units::YARD;
 use crate::workshop::SwingWeight;
@@ -16,13 +18,13 @@ use nalgebra::Rotation3;
 
 /// What a setting is and costs, without flying a ball.
 pub(super) struct Draft<'s> {
-    pub setting: &'s Setting,
+    pub place: Place<'s>,
     body: MassProperties,
     turn: Rotation3<f64>,
     /// What it must earn, m of expected loss.
     pub effort: f64,
     /// The levers that are moved, as a set of bits: rows of one kind of change compete first.
-    pub kind: u128,
+    pub kind: Kind,
     /// Hardest step to undo.
     pub undo: Undo,
 }
@@ -49,6 +51,15 @@ impl Draft<'_> {
     }
 }
 
+/// What rules a setting out before any ball is flown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Ruled {
+    /// The limits that were set.
+    ByLimits,
+    /// A part that is not at hand.
+    ByWant(Part),
+}
+
 /// A prediction, weighed.
 pub(super) struct Scored {
     pub prediction: Prediction,
@@ -61,7 +72,7 @@ pub(super) struct Scored {
     /// As in [`Draft`].
     pub effort: f64,
     /// As in [`Draft`].
-    pub kind: u128,
+    pub kind: Kind,
     /// As in [`Draft`].
     pub undo: Undo,
 }
@@ -92,14 +103,17 @@ pub(super) struct Weigher<'a> {
     pub offline_now: Vec<f64>,
     swing_weight: SwingWeight,
     body: MassProperties,
-    reference: MassProperties,
+    /// Of each head at its reference.
+    references: Vec<MassProperties>,
 }
 
 impl<'a> Weigher<'a> {
     pub fn new(situation: &'a Situation<'a>, options: &'a Options) -> Result<Self, SettingError> {
         let predictor = Predictor::new(situation)?;
         let club = situation.club;
-        let now = predictor.predict(&club.setting, &mut Scratch::default())?;
+        let now = predictor.predict(Place::own(&club.setting), &mut Scratch::default())?;
+        let heads = (0..=situation.rack.len()).map(|m| &situation.club_at(m).head);
+        let references = heads.map(|h| h.mass_properties(&h.reference)).collect();
         let mut w = Weigher {
             worlds: predictor.worlds(options.seed),
             losses_now: Vec::new(),
@@ -107,7 +121,7 @@ impl<'a> Weigher<'a> {
             offline_now: Vec::new(),
             swing_weight: club.swing_weight(&club.setting),
             body: club.head.mass_properties(&club.setting),
-            reference: club.head.mass_properties(&club.head.reference),
+            references,
             situation,
             options,
             predictor,
@@ -171,53 +185,68 @@ impl<'a> Weigher<'a> {
         s.risk <= self.allowed_risk()
     }
 
-    /// A setting, if the limits allow it.
-    pub fn draft<'s>(&self, setting: &'s Setting) -> Option<Draft<'s>> {
+    /// A setting, if limits and parts allow it.
+    pub fn draft<'s>(&self, place: Place<'s>) -> Result<Draft<'s>, Ruled> {
         let hold = &self.options.hold;
-        let club = self.situation.club;
+        let s = self.situation;
+        let (club, own, setting) = (s.club_at(place.mount), s.club, place.setting);
         let body = club.head.mass_properties(setting);
         let within =
             |limit: Option<f64>, change: f64| limit.is_none_or(|l| change.abs() <= l + 1e-9);
-        let points = club.swing_weight_of(&body, &self.reference).0 - self.swing_weight.0;
+        let weight = club.swing_weight_of(&body, &self.references[place.mount]);
+        let points = weight.0 - self.swing_weight.0;
+        let look = || club.face_on_the_sole(setting) - own.face_on_the_sole(&own.setting);
+        let glued = s
+            .rack
+            .get(place.mount.wrapping_sub(1))
+            .is_some_and(|m| !m.unscrews);
         if !within(hold.swing_weight_points, points)
             || !within(hold.head_mass, body.mass - self.body.mass)
-            || hold.reversible_only && setting.zones != club.setting.zones
+            || hold.reversible_only && (setting.zones != club.setting.zones || glued)
+            || hold.face_angle.is_some() && !within(hold.face_angle, look())
         {
-            return None;
+            return Err(Ruled::ByLimits);
         }
-        if hold.face_angle.is_some() {
-            let look = |s| club.face_on_the_sole(s);
-            if !within(hold.face_angle, look(setting) - look(&club.setting)) {
-                return None;
-            }
+        let lacks = s
+            .stock
+            .as_ref()
+            .and_then(|s| s.lacks(&club.setting, setting));
+        if let Some(part) = lacks {
+            return Err(Ruled::ByWant(part));
         }
-        let physics = self.situation.physics;
-        let share = physics.impact.sleeve_carry_over;
+        let share = s.physics.impact.sleeve_carry_over;
+        let who = s.physics.attitude;
         // A tenth of a point cannot be felt or read; beyond half a point it must be balanced.
         let mut draft = Draft {
-            setting,
-            turn: club
-                .head
-                .delivered_attitude(setting, physics.attitude, share),
+            place,
+            turn: club.head.delivered_attitude(setting, who, share),
             body,
             effort: 0.3 * YARD * (points.abs() - 0.5).max(0.0),
-            kind: 0,
+            kind: Kind {
+                mount: place.mount,
+                levers: 0,
+            },
             undo: Undo::Nothing,
         };
+        if let Some(m) = s.rack.get(place.mount.wrapping_sub(1)) {
+            draft.effort += m.effort();
+            draft.undo = m.undo();
+        }
         changes(&club.head, &club.setting, setting, |c| {
             draft.effort += c.effort;
-            draft.kind |= c.lever.bit(&club.head);
+            draft.kind.levers |= c.lever.bit(&club.head);
             draft.undo = draft.undo.max(c.undo);
         });
         draft.effort *= self.carry() / EFFORT_CARRY;
-        Some(draft)
+        Ok(draft)
     }
 
     /// What a setting changes of the features against the present one.
     pub fn features(&self, draft: &Draft<'_>) -> [f64; crate::club::FEATURES.len()] {
-        let turned = angle_change(&draft.turn, self.situation.club.head.loft);
-        let now = features_between(&draft.body, &self.reference, &turned);
-        std::array::from_fn(|i| now[i] - self.predictor.base_features[i])
+        let mount = draft.place.mount;
+        let turned = angle_change(&draft.turn, self.situation.club_at(mount).head.loft);
+        let features = features_between(&draft.body, &self.references[mount], &turned);
+        self.predictor.change(mount, &features)
     }
 
     pub fn score(&self, draft: &Draft<'_>, prediction: Prediction) -> Scored {
@@ -235,7 +264,7 @@ impl<'a> Weigher<'a> {
 
     /// Predicts and weighs a setting exactly.
     pub fn weigh(&self, draft: &Draft<'_>, scratch: &mut Scratch) -> Result<Scored, SettingError> {
-        let p = self.predictor.predict(draft.setting, scratch)?;
+        let p = self.predictor.predict(draft.place, scratch)?;
         Ok(self.score(draft, p))
     }
 
@@ -245,7 +274,7 @@ impl<'a> Weigher<'a> {
         drafts: &[&Draft<'_>],
         scored: &[&Scored],
     ) -> Result<Vec<Scored>, SettingError> {
-        let settings: Vec<&Setting> = drafts.iter().map(|d| d.setting).collect();
+        let settings: Vec<Place<'_>> = drafts.iter().map(|d| d.place).collect();
         let constants = self.predictor.constants(&settings)?;
         Ok(drafts
             .iter()
@@ -261,10 +290,14 @@ impl<'a> Weigher<'a> {
             .collect())
     }
 
-    pub fn work(&self, setting: &Setting) -> Vec<Step> {
-        let club = self.situation.club;
-        let who = self.situation.physics.attitude;
-        steps(&club.head, &club.setting, setting, who)
+    pub fn work(&self, place: Place<'_>) -> Vec<Step> {
+        let s = self.situation;
+        let club = s.club_at(place.mount);
+        let mount = s.rack.get(place.mount.wrapping_sub(1));
+        let mut work: Vec<Step> = mount.map(|m| m.step(&s.club.head)).into_iter().collect();
+        let who = s.physics.attitude;
+        work.extend(steps(&club.head, &club.setting, place.setting, who));
+        work
     }
 
     /// Share of the worlds in which the loss becomes smaller.

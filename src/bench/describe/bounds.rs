@@ -69,6 +69,12 @@ bounds! {
     "setting.sleeve_deg" -360.0 360.0 "deg" "clock angle of the sleeve";
     "setting.bend_loft_deg" -10.0 10.0 "deg" "bend of loft, more is positive";
     "setting.bend_lie_deg" -10.0 10.0 "deg" "bend of lie, upright is positive";
+    // Parts list.
+    "hot_melt_g" 0.0 1000.0 "g" "hot melt at hand";
+    "screw.mass_g" 0.1 100.0 "g" "mass of the screw";
+    "screw.count" 0.0 1000.0 "" "how many are at hand";
+    "track_weight.mass_g" 0.1 100.0 "g" "mass of the weight";
+    "track_weight.count" 0.0 1000.0 "" "how many are at hand";
     // Player.
     "head_speed_mph" 30.0 160.0 "mph" "head speed with the driver";
     "head_speed_m_s" 13.0 72.0 "m/s" "head speed with the driver";

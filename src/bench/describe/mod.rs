@@ -12,6 +12,7 @@ mod head_check;
 mod player;
 mod setting;
 pub(crate) mod source;
+mod stock;
 
 pub use bounds::{BOUNDS, Bound};
 pub(crate) use build::kept_build;
@@ -24,3 +25,4 @@ pub use head::{
 pub use player::{Aim, AimFile, PlayerFile, read_player};
 pub use setting::{SettingFile, TrackEntry};
 pub use source::{DescribeError, Source, Violation};
+pub use stock::{StockFile, WeightFile, read_stock};
