@@ -5,7 +5,7 @@ use super::args::Weather;
 use super::context::{Context, Fitted, fitted, local, model, see, sessions, source};
 use super::names::{Named, full_name};
 use crate::bench::Bench;
-use crate::bench::describe::{SettingFile, read_stock};
+use crate::bench::describe::{AimFile, SettingFile, read_stock};
 use crate::bench::store::NewProposal;
 use crate::blame::blame;
 use crate::club::Hold;
@@ -13,8 +13,10 @@ use crate::correction::{Local, Model};
 use crate::head::Setting;
 use crate::miss;
 use crate::physics::Physics;
-use crate::proposal::{Evidence, Mount, Options, Situation, propose};
-use crate::report::{Around, ProposalReport, Understood, blame_sentence, device_warnings, tidy};
+use crate::proposal::{Evidence, Mount, Options, Situation, Window, propose};
+use crate::report::{
+    Around, ProposalReport, Understood, Wanted, blame_sentence, device_warnings, tidy,
+};
 use crate::units::{DEG, GRAM, YARD};
 use clap::Args;
 
@@ -45,9 +47,6 @@ pub(super) struct Picture {
     /// The same in yards.
     #[arg(long, value_name = "YD", conflicts_with = "want_apex_m")]
     pub want_apex_yd: Option<f64>,
-    /// Carry must not be lost.
-    #[arg(long)]
-    pub keep_carry: bool,
     /// Deliveries that stand for the player.
     #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u16).range(20..=5000))]
     pub deliveries: u16,
@@ -56,6 +55,8 @@ pub(super) struct Picture {
     pub seed: u32,
     #[command(flatten)]
     pub weather: Weather,
+    #[command(flatten)]
+    pub aim: AimFile,
 }
 
 /// A picture with everything that it was made from.
@@ -68,14 +69,16 @@ pub(super) struct Scene {
 impl Picture {
     pub fn scene(&self, c: &Context<'_, '_>, bench: &Bench) -> Result<Scene, Failure> {
         let mut who = fitted(bench, self.build.as_deref(), self.player.as_deref())?;
+        self.aim.check().map_err(Failure::usage)?;
+        let aim = self.aim.si().over(&who.player.aim());
+        who.goal = aim.goal(who.hand());
         let apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
-        who.goal.apex = apex.map(crate::proposal::Window::at);
         if apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
             return Err(Failure::usage(
                 "the wanted height must be 1 to 100 m (1 to 109 yd)",
             ));
         }
-        who.goal.keep_carry |= self.keep_carry;
+        who.goal.apex = apex.map(Window::at).or(who.goal.apex);
         Ok(Scene {
             physics: c.physics()?,
             model: if self.no_correction {
@@ -163,6 +166,7 @@ impl Picture {
             },
             aim_start_m: tidy(situation.goal.aim.start * who.hand().sign()),
             aim_curve_m: tidy(situation.goal.aim.curve * who.hand().sign()),
+            wanted: Wanted::new(&who.goal, who.hand()),
             attitude: scene.physics.attitude,
             sessions: session_names,
             warnings,

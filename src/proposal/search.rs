@@ -260,7 +260,9 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     let worth = options.worth * now.ground[2];
     let Evidence::Shots(t) = &s.evidence else {
         let miss = s.goal.systematic(now, now.ground[2]);
-        let level = s.goal.apex.is_none() && s.goal.spin_rate.is_none();
+        let level = s.goal.apex.is_none()
+            && s.goal.spin_rate.is_none()
+            && miss.start + miss.landing < 0.25 * worth;
         let small = miss.offline < worth && level;
         let curve = (now.ground[1] - s.goal.aim.curve).abs();
         return (small && curve < worth).then_some(Answer::WithinNoise);
@@ -277,7 +279,8 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     let differs = [&t.offline_miss, &t.curve_miss]
         .iter()
         .any(|a| a.p < LEVEL && a.miss.abs() > a.half_width * 0.5);
-    if differs || wants_height {
+    let miss = s.goal.systematic(now, now.ground[2]);
+    if differs || wants_height || miss.start + miss.landing > worth {
         return None;
     }
     let half = t.offline_miss.half_width;

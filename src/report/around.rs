@@ -1,6 +1,6 @@
 //! Who and what a proposal is about, and what it rests on.
 
-use super::{Page, Understood};
+use super::{Page, Understood, Wanted};
 use crate::hand::Hand;
 use crate::hosel::Attitude;
 use serde::Serialize;
@@ -20,6 +20,8 @@ pub struct Around {
     pub aim_start_m: f64,
     /// Curve that the player wants.
     pub aim_curve_m: f64,
+    /// What the player wants beyond that.
+    pub wanted: Wanted,
     /// Who decides the head's attitude when the sleeve is turned.
     pub attitude: Attitude,
     /// Names of the sessions that it rests on; none if it rests on words.
@@ -45,6 +47,7 @@ pub(super) fn around_text(a: &Around, page: &mut Page) {
             page.sideways(a.aim_curve_m)
         ));
     }
+    a.wanted.text(page);
     if let Some(u) = &a.understood {
         u.text(page);
     }

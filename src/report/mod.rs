@@ -16,6 +16,7 @@ mod row;
 mod tendency;
 mod understood;
 mod verdict;
+mod wanted;
 
 pub use around::Around;
 pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence};
@@ -33,6 +34,7 @@ pub use tendency::{
 };
 pub use understood::{TakenReport, Understood};
 pub use verdict::{ChangeReport, VerdictReport, filed_words, outcome_words};
+pub use wanted::Wanted;
 
 use serde::Serialize;
 
