@@ -86,6 +86,11 @@ fn inv_only_what_is_at_hand() {
         ]
     );
     assert!(!held.rows.is_empty());
+    let crossed = held.rows.iter().find(|r| r.setting == to(9.0, 3.0));
+    let steps = &crossed.expect("both screws change places").steps;
+    assert_eq!(steps.len(), 1);
+    let said = "change the heel and toe screws over: 9 g into heel, 3 g into toe";
+    assert_eq!(steps[0].instruction, said);
     for ports in with_ports(&held) {
         assert!(ports[0] != 5 && ports[1] != 5, "{ports:?}");
     }

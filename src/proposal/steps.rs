@@ -37,8 +37,22 @@ const BEND_CAUTION: &str = "Bend slowly in the machine, face clamped, within the
 
 /// The steps from one setting to another, in the order in which they are best done.
 pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<Step> {
-    let mut out = Vec::new();
+    let mut out: Vec<Step> = Vec::new();
     changes(head, from, to, |c: Change| {
+        let partner = match c.lever {
+            Lever::Port(i) => changed_over(from, to, i),
+            _ => None,
+        };
+        if let (Lever::Port(i), Some(j)) = (c.lever, partner) {
+            // Told with the first of the two.
+            if j < i {
+                let both = out.iter_mut().find(|s| s.lever == pair(head, j, i));
+                if let Some(s) = both {
+                    s.effort += c.effort;
+                }
+                return;
+            }
+        }
         let (lever, instruction, cautions) = match c.lever {
             Lever::Bend => ("bend".into(), bend(head, from, to), vec![BEND_CAUTION]),
             Lever::Melt(i) => {
@@ -52,8 +66,23 @@ pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<St
             }
             Lever::Port(i) => {
                 let name = &head.ports[i].name;
-                let words = swap(&format!("{name} screw"), from.ports[i], to.ports[i]);
-                (name.clone(), words, vec![TORQUE_CAUTION])
+                let (lever, words) = match partner {
+                    Some(j) => (
+                        pair(head, i, j),
+                        format!(
+                            "change the {} screws over: {:.0} g into {name}, {:.0} g into {}",
+                            pair(head, i, j),
+                            to.ports[i] * 1e3,
+                            to.ports[j] * 1e3,
+                            head.ports[j].name
+                        ),
+                    ),
+                    None => (
+                        name.clone(),
+                        swap(&format!("{name} screw"), from.ports[i], to.ports[i]),
+                    ),
+                };
+                (lever, words, vec![TORQUE_CAUTION])
             }
             Lever::Track(i) => {
                 let t = &head.tracks[i];
@@ -81,6 +110,24 @@ pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<St
         });
     });
     out
+}
+
+/// The port whose screw comes from port `i`, and whose own screw goes there.
+fn changed_over(from: &Setting, to: &Setting, i: usize) -> Option<usize> {
+    let same = |a: f64, b: f64| (a - b).abs() < SAME_MASS;
+    let (old, new) = (&from.ports, &to.ports);
+    let real = old[i] > SAME_MASS && new[i] > SAME_MASS;
+    let partner =
+        (0..old.len()).find(|&j| j != i && same(old[j], new[i]) && same(new[j], old[i]))?;
+    // Of several that would do, only those that choose each other.
+    let back = (0..old.len())
+        .find(|&k| k != partner && same(old[k], new[partner]) && same(new[k], old[partner]))?;
+    (real && back == i).then_some(partner)
+}
+
+/// Names of two ports.
+fn pair(head: &Head, i: usize, j: usize) -> String {
+    format!("{} and {}", head.ports[i].name, head.ports[j].name)
 }
 
 /// One weight out, another one in.

@@ -177,13 +177,23 @@ impl Report for ProposalReport {
         pareto_text(&self.pareto, page);
         if self.settings > 1 {
             page.line("");
+            let missing: usize = self.missing_parts.iter().map(|m| m.settings).sum();
+            let out = self.settings_held_back + missing + self.settings_predicted;
+            let mut ruled = vec![format!("{} by your limits", self.settings_held_back)];
+            if missing > 0 {
+                ruled.push(format!("{missing} by parts that are not at hand"));
+            }
+            ruled.push(format!(
+                "{} by an estimate",
+                self.settings.saturating_sub(out)
+            ));
             page.line(&format!(
-                "{} settings, {} of them predicted exactly with {} deliveries each, the others ruled \
-                 out by an estimate; {} held back by your limits; 80 % intervals.",
+                "{} settings, ruled out {}; {} predicted exactly with {} deliveries each; 80 % \
+                 intervals.",
                 self.settings,
+                ruled.join(", "),
                 self.settings_predicted,
-                self.deliveries_each,
-                self.settings_held_back
+                self.deliveries_each
             ));
         }
         if !self.missing_parts.is_empty() {
@@ -191,7 +201,7 @@ impl Report for ProposalReport {
             let list: Vec<String> = list
                 .map(|m| format!("{} ({} settings)", m.part, m.settings))
                 .collect();
-            page.line(&format!("Not at hand, so ruled out: {}.", list.join(", ")));
+            page.line(&format!("Not at hand: {}.", list.join(", ")));
         }
         let mut all: Vec<&String> = Vec::new();
         for c in self

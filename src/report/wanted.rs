@@ -64,8 +64,8 @@ impl Wanted {
         let side = |v: f64| page.sideways(v);
         let degrees = |v: f64| format!("{v:.1} deg");
         let start = match (self.start_from_m, self.start_to_m) {
-            (Some(a), None) => Some(format!("not left of {}", side(a))),
-            (None, Some(b)) => Some(format!("not right of {}", side(b))),
+            (Some(a), None) => Some(format!("no farther left than {}", side(a))),
+            (None, Some(b)) => Some(format!("no farther right than {}", side(b))),
             (a, b) => window(a, b, &side),
         };
         let height = window(self.apex_from_m, self.apex_to_m, &|v| page.length(v));
