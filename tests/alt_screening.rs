@@ -160,6 +160,17 @@ fn alt_screened_shots() {
     }
 }
 
+/// A single lever in fine steps: few dimensions, and the other levers lie far out.
+#[test]
+fn alt_screened_single_lever() {
+    let bay = Bay::new(build(driver(), 45.0));
+    let mut fine = options(801);
+    fine.catalogue.levers = 1;
+    let s = bay.words("starts 4 left, curves 12 right, carries 215", Hand::Left);
+    let (screened, exact) = same("single lever", &s, &fine);
+    assert!(2 * screened.predicted < exact.predicted);
+}
+
 /// Every kind of change, help or not.
 #[test]
 fn alt_screened_every_kind() {

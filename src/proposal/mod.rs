@@ -21,7 +21,7 @@ mod stock;
 mod surrogate;
 mod weigh;
 
-pub use candidates::{Catalogue, candidates};
+pub use candidates::{Catalogue, candidate_count, candidates};
 pub use levers::Undo;
 pub use loss::{Goal, LossParts, Weights, Window};
 pub use mount::Mount;

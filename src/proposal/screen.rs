@@ -370,10 +370,10 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
     /// Which of the open settings may be finalists, or may cure more than any that is known.
     fn possible(&self, open: &[usize], guesses: &[Guess]) -> Vec<usize> {
         let nth = |mut keys: Vec<Key>, n: usize| {
-            keys.sort_by(Key::order);
-            keys.get(n.saturating_sub(1))
-                .copied()
-                .unwrap_or(Key(true, f64::INFINITY))
+            if keys.len() < n {
+                return Key(true, f64::INFINITY);
+            }
+            *keys.select_nth_unstable_by(n - 1, Key::order).1
         };
         let overall = nth(guesses.iter().map(Guess::at_worst).collect(), CHEAPEST);
         let mut of_kind: HashMap<Kind, Key> = HashMap::new();

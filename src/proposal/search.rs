@@ -4,7 +4,7 @@
 //! or by an estimate that rules out what cannot come first (see [`super::screen`]). The best
 //! of them are weighed again with the errors of the model's constants.
 
-use super::candidates::{Catalogue, candidates};
+use super::candidates::{Catalogue, candidate_count, candidates};
 use super::mount::Place;
 use super::predict::{Outcome, Scratch};
 use super::row::Row;
@@ -146,6 +146,7 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     if early.is_some() && !options.anyway {
         return Ok(proposal);
     }
+    check_count(situation, &options.catalogue)?;
     let all = places(situation, &options.catalogue);
     let drafts: Vec<Result<Draft<'_>, Ruled>> = all
         .par_iter()
@@ -190,6 +191,28 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
         proposal.pareto.extend(front);
     }
     Ok(proposal)
+}
+
+/// Most settings of a search: a few gigabytes of memory.
+const MOST: usize = 2_000_000;
+
+/// Refuses what would take too long.
+fn check_count(s: &Situation<'_>, catalogue: &Catalogue) -> Result<(), SettingError> {
+    let of = |mount: usize| {
+        let club = s.club_at(mount);
+        candidate_count(&club.head, &club.setting, catalogue)
+    };
+    let count = (0..=s.rack.len()).map(of).fold(0, usize::saturating_add);
+    if count <= MOST {
+        return Ok(());
+    }
+    Err(SettingError {
+        lever: "settings".into(),
+        why: format!(
+            "{count} are too many, {MOST} are allowed: change fewer levers at once or try fewer \
+             places on the tracks"
+        ),
+    })
 }
 
 /// All settings but the present one, of the player's head and of each head from the rack, which

@@ -11,6 +11,7 @@
 use super::predict::Outcome;
 use crate::tendency::Ground;
 use nalgebra::{DMatrix, SMatrix, SVector, SymmetricEigen};
+use rayon::prelude::*;
 
 /// Mass, CG, inertia, attitude.
 pub(super) const COORDINATES: usize = 13;
@@ -21,7 +22,7 @@ pub(super) const OUTPUTS: usize = 7;
 /// See [`OUTPUTS`].
 pub(super) type Output = SVector<f64, OUTPUTS>;
 
-/// A principal component whose spread is below this share of the largest one's is left out.
+/// A principal component whose range is below this share of the widest one's is left out.
 const FLAT: f64 = 1e-4;
 /// The range of a monomial shrinks by this factor with each degree.
 const SHRINK: f64 = 0.35;
@@ -30,56 +31,65 @@ const DEGREE: usize = 5;
 /// A column that is this near to a combination of the ones before is left out.
 const DEPENDENT: f64 = 1e-7;
 
-/// The variables: standardised principal components.
+/// Mean over points, summed by blocks in their order: the same on any number of threads.
+fn mean<const C: usize>(
+    points: &[Coordinates],
+    of: impl Fn(&Coordinates) -> SMatrix<f64, COORDINATES, C> + Sync,
+) -> SMatrix<f64, COORDINATES, C> {
+    let block = |b: &[Coordinates]| b.iter().map(&of).sum::<SMatrix<f64, COORDINATES, C>>();
+    let blocks: Vec<SMatrix<f64, COORDINATES, C>> = points.par_chunks(4096).map(block).collect();
+    let sum: SMatrix<f64, COORDINATES, C> = blocks.into_iter().sum();
+    sum / points.len().max(1) as f64
+}
+
+/// Largest absolute value of each number over points.
+fn largest(points: &[Coordinates], of: impl Fn(&Coordinates) -> Coordinates + Sync) -> Coordinates {
+    let block = |b: &[Coordinates]| {
+        b.iter()
+            .fold(Coordinates::zeros(), |m, p| m.sup(&of(p).abs()))
+    };
+    let blocks: Vec<Coordinates> = points.par_chunks(4096).map(block).collect();
+    blocks.iter().fold(Coordinates::zeros(), |m, b| m.sup(b))
+}
+
+/// The variables: principal components, each from -1 to 1.
 pub(super) struct Axes {
     centre: Coordinates,
     /// A row for each component, down to [`FLAT`].
     turn: Vec<Coordinates>,
-    /// Relative spread of each component, the first is 1.
-    spread: Vec<f64>,
+    /// Range of each component against the widest.
+    range: Vec<f64>,
 }
 
 impl Axes {
     pub fn new(points: &[Coordinates]) -> Axes {
-        let n = points.len().max(1) as f64;
-        let centre = points.iter().sum::<Coordinates>() / n;
-        let square = |p: &Coordinates| (p - centre).component_mul(&(p - centre));
-        let sd = (points.iter().map(square).sum::<Coordinates>() / n).map(f64::sqrt);
+        let centre = mean(points, |p| *p);
+        let range = largest(points, |p| p - centre);
         // A coordinate that does not vary beyond rounding says nothing.
-        let scale = Coordinates::from_fn(|i, _| {
-            if sd[i] > 1e-12 * (1.0 + centre[i].abs()) * 1e-3 {
-                1.0 / sd[i]
-            } else {
-                0.0
-            }
-        });
+        let scale = range.map(|r| if r > 1e-15 { 1.0 / r } else { 0.0 });
         let scaled = |p: &Coordinates| (p - centre).component_mul(&scale);
-        let covariance = points
-            .iter()
-            .map(|p| scaled(p) * scaled(p).transpose())
-            .sum::<SMatrix<f64, COORDINATES, COORDINATES>>()
-            / n;
-        let eigen = SymmetricEigen::new(covariance);
-        let mut order: Vec<usize> = (0..COORDINATES).collect();
-        order.sort_by(|&a, &b| eigen.eigenvalues[b].total_cmp(&eigen.eigenvalues[a]));
-        let largest = eigen.eigenvalues[order[0]].max(0.0).sqrt();
+        let covariance = mean(points, |p| {
+            let p = scaled(p);
+            p * p.transpose()
+        });
+        let turn = SymmetricEigen::new(covariance).eigenvectors.transpose();
+        // Rare settings may lie far out: the range counts, not the standard deviation.
+        let range = largest(points, |p| turn * scaled(p));
+        let widest = range.max();
         let mut axes = Axes {
             centre,
             turn: Vec::new(),
-            spread: Vec::new(),
+            range: Vec::new(),
         };
-        for i in order {
-            let spread = eigen.eigenvalues[i].max(0.0).sqrt();
-            if spread > FLAT * largest && spread > 0.0 {
-                let row = eigen.eigenvectors.column(i).component_mul(&scale) / spread;
-                axes.turn.push(row);
-                axes.spread.push(spread / largest);
-            }
+        for i in (0..COORDINATES).filter(|&i| range[i] > FLAT * widest) {
+            let row = turn.row(i).transpose().component_mul(&scale) / range[i];
+            axes.turn.push(row);
+            axes.range.push(range[i] / widest);
         }
         axes
     }
 
-    /// The variables of a point, each of spread 1.
+    /// The variables of a point.
     pub fn of(&self, p: &Coordinates) -> Vec<f64> {
         let moved = p - self.centre;
         self.turn.iter().map(|row| row.dot(&moved)).collect()
@@ -94,10 +104,10 @@ impl Axes {
         while next < found.len() {
             let (range, _, factors) = found[next].clone();
             if factors.len() < DEGREE {
-                for v in factors.last().copied().unwrap_or(0)..self.spread.len() {
+                for v in factors.last().copied().unwrap_or(0)..self.range.len() {
                     let mut more = factors.clone();
                     more.push(v);
-                    found.push((range * SHRINK * self.spread[v], 0, more));
+                    found.push((range * SHRINK * self.range[v], 0, more));
                 }
             }
             next += 1;
