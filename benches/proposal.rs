@@ -1,5 +1,5 @@
-//! One proposal from words: some 2,700 settings of a driver with 200 deliveries each, more than
-//! half a million impacts and flights.
+//! One proposal from words: some 2,700 settings of a driver with 200 deliveries each, all predicted
+//! exactly and screened; and a hundred thousand settings, screened.
 #![allow(missing_docs)] // the macro makes a public function
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
@@ -20,14 +20,28 @@ fn proposal(c: &mut Criterion) {
     let situation = bay.words(MISS, Hand::Right);
     let p = propose(&situation, &Options::default()).expect("a proposal");
     assert!(p.settings >= 2000 && p.deliveries == 200 && !p.rows.is_empty());
+    let exhaustive = Options {
+        exhaustive: true,
+        ..Options::default()
+    };
+    let mut fine = Options::default();
+    fine.catalogue.track_positions = 501;
+    let many = propose(&situation, &fine).expect("a proposal");
+    assert!(many.settings > 100_000 && many.predicted < 1200);
     let mut group = c.benchmark_group("proposal");
     group
         .sample_size(10)
         .measurement_time(Duration::from_secs(10));
-    group.throughput(Throughput::Elements((p.settings * p.deliveries) as u64));
-    group.bench_function(format!("{} settings", p.settings), |b| {
-        b.iter(|| propose(black_box(&situation), &Options::default()));
-    });
+    for (name, options, settings) in [
+        ("exhaustive", exhaustive, p.settings),
+        ("screened", Options::default(), p.settings),
+        ("screened", fine, many.settings),
+    ] {
+        group.throughput(Throughput::Elements(settings as u64));
+        group.bench_function(format!("{settings} settings, {name}"), |b| {
+            b.iter(|| propose(black_box(&situation), &options));
+        });
+    }
     group.finish();
     let mut group = c.benchmark_group("proposal");
     group

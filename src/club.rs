@@ -1,7 +1,7 @@
 //! A club as it was built: a head at a setting on a shaft with a grip.
 
-use crate::head::{Head, Setting, SettingError};
-use crate::hosel::{Attitude, angle_change};
+use crate::head::{Head, MassProperties, Setting, SettingError};
+use crate::hosel::{AngleChange, Attitude, angle_change};
 use crate::units::{DEG, MM};
 use crate::workshop::{self, HEAD_BALANCE_SHORT_OF_LENGTH, Part, SwingWeight};
 use nalgebra::{Rotation3, Vector3};
@@ -74,17 +74,23 @@ impl Club {
     /// The head's balance point follows its CG along the shaft, so that a weight moved toward the
     /// heel or up the shaft shows, not only a weight that was added.
     pub fn swing_weight(&self, setting: &Setting) -> SwingWeight {
-        let shaft = Vector3::new(-self.head.lie.cos(), 0.0, self.head.lie.sin());
         let reference = self.head.mass_properties(&self.head.reference);
-        let body = self.head.mass_properties(setting);
+        self.swing_weight_of(&self.head.mass_properties(setting), &reference)
+    }
+
+    /// The same from the head's mass properties at a setting and at its reference.
+    pub(crate) fn swing_weight_of(
+        &self,
+        body: &MassProperties,
+        reference: &MassProperties,
+    ) -> SwingWeight {
+        let shaft = Vector3::new(-self.head.lie.cos(), 0.0, self.head.lie.sin());
         let toward_tip = -(body.cg - reference.cg).dot(&shaft);
         let head = Part {
             mass: body.mass,
             balance: self.length - HEAD_BALANCE_SHORT_OF_LENGTH + toward_tip,
         };
-        let mut parts = self.parts.clone();
-        parts.push(head);
-        workshop::swing_weight(&parts)
+        workshop::swing_weight(self.parts.iter().chain([&head]))
     }
 }
 
@@ -114,8 +120,16 @@ pub(crate) fn features_at(head: &Head, setting: &Setting, turn: &Rotation3<f64>)
         head.mass_properties(setting),
         head.mass_properties(&head.reference),
     );
+    features_between(&now, &then, &angle_change(turn, head.loft))
+}
+
+/// The same from mass properties now and at the reference, and the angles that are changed.
+pub(crate) fn features_between(
+    now: &MassProperties,
+    then: &MassProperties,
+    turned: &AngleChange,
+) -> [f64; 7] {
     let cg = (now.cg - then.cg) / MM;
-    let turned = angle_change(turn, head.loft);
     [
         cg.x,
         -cg.y,

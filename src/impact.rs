@@ -126,9 +126,26 @@ impl Striker {
         attitude: Attitude,
         constants: &ImpactConstants,
     ) -> Result<Striker, crate::head::SettingError> {
+        Striker::on_the_shaft_of(head, setting, head, base, attitude, constants)
+    }
+
+    /// The same for a head on the shaft of another one, `own`, at whose setting `base` head speed was
+    /// seen. The shaft stays in the hands as it was: by what the new head's lie is more upright, its
+    /// toe is higher.
+    ///
+    /// # Errors
+    /// If the setting is not one that the head has.
+    pub fn on_the_shaft_of(
+        head: &Head,
+        setting: &Setting,
+        own: &Head,
+        base: &Setting,
+        attitude: Attitude,
+        constants: &ImpactConstants,
+    ) -> Result<Striker, crate::head::SettingError> {
         setting.check(head)?;
         let body = head.mass_properties(setting);
-        let base_mass = head.mass_properties(base).mass;
+        let base_mass = own.mass_properties(base).mass;
         let by_kind = constants.restitution(head.kind);
         let mut striker = Striker::from_parts(
             &body,
@@ -140,6 +157,9 @@ impl Striker {
             },
         );
         striker.attitude = head.delivered_attitude(setting, attitude, constants.sleeve_carry_over);
+        if head.lie != own.lie {
+            striker.attitude = hosel::bend(0.0, head.lie - own.lie) * striker.attitude;
+        }
         striker.speed_factor = (body.mass / base_mass).powf(-1.0 / constants.head_mass_exponent);
         Ok(striker)
     }
@@ -274,14 +294,18 @@ impl Striker {
         }
     }
 
-    /// This striker with some of the properties of another one of the same face.
+    /// This striker with some of the properties of another one.
     pub fn inheriting(&self, other: &Striker, take: &Inherit) -> Striker {
         // Yaw, pitch and roll of the head: face angle, lie and loft.
         let pick = |other_one: bool, a: f64, b: f64| if other_one { b } else { a };
         let (own, new) = (self.attitude.euler_angles(), other.attitude.euler_angles());
         let body = if take.cg_and_inertia { other } else { self };
         let weight = if take.mass { other } else { self };
+        let design = if take.face_design { other } else { self };
         Striker {
+            face: design.face,
+            restitution: design.restitution,
+            loft: pick(take.loft, self.loft, other.loft),
             mass: weight.mass,
             speed_factor: weight.speed_factor,
             cg: body.cg,
@@ -291,7 +315,6 @@ impl Striker {
                 pick(take.lie, own.1, new.1),
                 pick(take.face, own.2, new.2),
             ),
-            ..self.clone()
         }
     }
 
@@ -304,9 +327,10 @@ impl Striker {
             cg_and_inertia: (self.cg - other.cg).norm() > 1e-12
                 || inertia > 1e-12 * self.inverse_inertia.abs().max(),
             face: apart(own.2, new.2),
-            loft: apart(own.0, new.0),
+            loft: apart(own.0, new.0) || apart(self.loft, other.loft),
             lie: apart(own.1, new.1),
             mass: apart(self.mass, other.mass),
+            face_design: self.face != other.face || self.restitution != other.restitution,
         }
     }
 
@@ -334,6 +358,8 @@ pub struct Inherit {
     pub lie: bool,
     /// Mass, and the head speed that answers to it.
     pub mass: bool,
+    /// Curvature of the face, and restitution.
+    pub face_design: bool,
 }
 
 /// The part of a delivery that belongs to the player's hands: it stays when the club is changed.

@@ -80,8 +80,9 @@ pub struct Part {
 }
 
 /// Swing weight of a club from its parts.
-pub fn swing_weight(parts: &[Part]) -> SwingWeight {
-    SwingWeight::from_moment(parts.iter().map(|p| p.mass * (p.balance - FULCRUM)).sum())
+pub fn swing_weight<'p>(parts: impl IntoIterator<Item = &'p Part>) -> SwingWeight {
+    let moment = |p: &Part| p.mass * (p.balance - FULCRUM);
+    SwingWeight::from_moment(parts.into_iter().map(moment).sum())
 }
 
 /// Whole squeezes of hot melt for a mass in kg, and what is left over.

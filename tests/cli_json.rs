@@ -14,6 +14,7 @@ use std::path::Path;
 /// What each command prints, by the name of its list of keys.
 fn everything() -> Vec<(&'static str, String)> {
     let shop = Shop::logged();
+    let parts = shop.write("parts.toml", "hot_melt_g = 4\n");
     let mut all = Vec::new();
     let mut run = |name: &'static str, args: &[&str]| {
         let args = [args, &["--json"]].concat();
@@ -25,7 +26,11 @@ fn everything() -> Vec<(&'static str, String)> {
     run("tendency", &["tendency", "--build", "IF-D1"]);
     run(
         "propose",
-        &[&["propose", "--build", "IF-D1"], &FEW[..]].concat(),
+        &[
+            &["propose", "--build", "IF-D1", "--pareto", "--stock", &parts],
+            &FEW[..],
+        ]
+        .concat(),
     );
     run("plan", &["plan", "--build", "IF-D1"]);
     run(
@@ -218,6 +223,11 @@ const BARE: &[&str] = &[
     "gain_se",
     "gain_over_pooled",
     "gain_over_pooled_se",
+    "settings_predicted",
+    "direction_weight",
+    "shape_weight",
+    "height_weight",
+    "distance_weight",
     "change",
     "change_low",
     "change_high",

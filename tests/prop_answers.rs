@@ -9,7 +9,7 @@ use std::collections::HashSet;
 use trimtab::club::Hold;
 use trimtab::hand::Hand;
 use trimtab::head::{ClubKind, Head, Port, Setting, TrackSetting};
-use trimtab::proposal::{Answer, Catalogue, Options, candidates, propose};
+use trimtab::proposal::{Answer, Catalogue, Options, candidate_count, candidates, propose};
 use trimtab::units::{DEG, GRAM, MM};
 
 /// What a plain request gets, with the rows wanted by default.
@@ -236,6 +236,7 @@ fn inv_candidates() {
                 ..Catalogue::default()
             };
             let all = candidates(&head, &base, &c);
+            assert_eq!(all.len(), candidate_count(&head, &base, &c));
             assert_eq!(all[0], base);
             let mut seen = HashSet::new();
             for s in &all {

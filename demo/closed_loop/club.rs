@@ -9,7 +9,7 @@ use trimtab::head::{Head, Setting, SettingError};
 use trimtab::hosel::{self, Attitude};
 use trimtab::impact::{self, Delivery, Striker};
 use trimtab::launch::Launch;
-use trimtab::proposal::{Goal, LossParts};
+use trimtab::proposal::{Goal, LossParts, Outcome};
 use trimtab::tendency::Ground;
 use trimtab::units::{DEG, MM, RPM};
 
@@ -47,10 +47,16 @@ impl Expected {
 
     /// Expected loss for a player who aims straight, m.
     pub fn loss(&self, goal: &Goal, carry_before: f64) -> f64 {
+        let ball = Outcome {
+            ground: self.ground,
+            offline_sd: 0.0,
+            spin_rate: 0.0,
+            landing_angle: 0.0,
+        };
         LossParts {
             offline: self.distance,
             // Spin is no part of these players' complaints.
-            ..goal.systematic(&self.ground, 0.0, carry_before)
+            ..goal.systematic(&ball, carry_before)
         }
         .total()
     }

@@ -14,7 +14,7 @@ use trimtab::head::{Head, Setting, SettingError};
 use trimtab::physics::Physics;
 use trimtab::priors;
 use trimtab::proposal::{
-    Answer, Catalogue, Goal, Options, Proposal, Situation, candidates, propose,
+    Answer, Catalogue, Goal, Options, Proposal, Situation, Window, candidates, propose,
 };
 use trimtab::quantity::Measured;
 use trimtab::tendency::{Tendency, tendency};
@@ -229,7 +229,7 @@ impl Fitting<'_> {
         let before = self.truth(&self.club.setting, SWINGS)?;
         let low = before.ground[3] < LOW[0] * before.ground[2];
         let goal = Goal {
-            apex: low.then(|| LOW[1] * before.ground[2]),
+            apex: low.then(|| Window::at(LOW[1] * before.ground[2])),
             ..Goal::default()
         };
         let mut z = Draws::new(self.plan.seed, number as u64, 1);

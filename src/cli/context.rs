@@ -16,7 +16,7 @@ use crate::priors::{self, DeliveryPrior};
 use crate::proposal::Goal;
 use crate::quantity::Measured;
 use crate::report::{Page, Report, Units};
-use crate::tendency::{Aim, Tendency, tendency};
+use crate::tendency::{Tendency, tendency};
 use std::io::{Read, Write};
 
 /// The streams of a command.
@@ -192,18 +192,9 @@ pub(super) fn fitted_to(
 ) -> Result<Fitted, Failure> {
     let player = bench.player(&build.player)?;
     let aim = player.aim();
-    let hand = player.hand;
     Ok(Fitted {
         prior: priors::player_at_speed(&club.head, player.head_speed()),
-        goal: Goal {
-            aim: hand.turn(Aim {
-                start: aim.start.unwrap_or(0.0),
-                curve: aim.curve.unwrap_or(0.0),
-            }),
-            apex: None,
-            spin_rate: None,
-            keep_carry: aim.keep_carry,
-        },
+        goal: aim.goal(player.hand),
         player,
         build,
         club,

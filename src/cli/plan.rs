@@ -165,6 +165,7 @@ impl PlanArgs {
             )));
         }
         let row = self.row.unwrap_or(1);
+        super::rebuild::not_another_head(&proposal.body, row)?;
         let file = row
             .checked_sub(1)
             .and_then(|i| proposal.body["rows"].get(i))

@@ -2,18 +2,21 @@
 
 use super::Failure;
 use super::args::Weather;
-use super::context::{Context, Fitted, fitted, local, model, see, sessions};
+use super::context::{Context, Fitted, fitted, local, model, see, sessions, source};
+use super::names::{Named, full_name};
 use crate::bench::Bench;
-use crate::bench::describe::SettingFile;
+use crate::bench::describe::{AimFile, SettingFile, read_stock};
 use crate::bench::store::NewProposal;
 use crate::blame::blame;
 use crate::club::Hold;
-use crate::correction::Model;
+use crate::correction::{Local, Model};
 use crate::head::Setting;
 use crate::miss;
 use crate::physics::Physics;
-use crate::proposal::{Evidence, Options, Situation, propose};
-use crate::report::{Around, ProposalReport, Understood, blame_sentence, device_warnings, tidy};
+use crate::proposal::{Evidence, Mount, Options, Situation, Window, propose};
+use crate::report::{
+    Around, ProposalReport, Understood, Wanted, blame_sentence, device_warnings, tidy,
+};
 use crate::units::{DEG, GRAM, YARD};
 use clap::Args;
 
@@ -44,9 +47,6 @@ pub(super) struct Picture {
     /// The same in yards.
     #[arg(long, value_name = "YD", conflicts_with = "want_apex_m")]
     pub want_apex_yd: Option<f64>,
-    /// Carry must not be lost.
-    #[arg(long)]
-    pub keep_carry: bool,
     /// Deliveries that stand for the player.
     #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u16).range(20..=5000))]
     pub deliveries: u16,
@@ -55,6 +55,8 @@ pub(super) struct Picture {
     pub seed: u32,
     #[command(flatten)]
     pub weather: Weather,
+    #[command(flatten)]
+    pub aim: AimFile,
 }
 
 /// A picture with everything that it was made from.
@@ -67,13 +69,16 @@ pub(super) struct Scene {
 impl Picture {
     pub fn scene(&self, c: &Context<'_, '_>, bench: &Bench) -> Result<Scene, Failure> {
         let mut who = fitted(bench, self.build.as_deref(), self.player.as_deref())?;
-        who.goal.apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
-        if who.goal.apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
+        self.aim.check().map_err(Failure::usage)?;
+        let aim = self.aim.si().over(&who.player.aim());
+        who.goal = aim.goal(who.hand());
+        let apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
+        if apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
             return Err(Failure::usage(
                 "the wanted height must be 1 to 100 m (1 to 109 yd)",
             ));
         }
-        who.goal.keep_carry |= self.keep_carry;
+        who.goal.apex = apex.map(Window::at).or(who.goal.apex);
         Ok(Scene {
             physics: c.physics()?,
             model: if self.no_correction {
@@ -161,6 +166,7 @@ impl Picture {
             },
             aim_start_m: tidy(situation.goal.aim.start * who.hand().sign()),
             aim_curve_m: tidy(situation.goal.aim.curve * who.hand().sign()),
+            wanted: Wanted::new(&who.goal, who.hand()),
             attitude: scene.physics.attitude,
             sessions: session_names,
             warnings,
@@ -184,15 +190,29 @@ pub(super) fn describe(who: &Fitted, setting: &Setting) -> (String, serde_json::
     )
 }
 
+const EXAMPLES: &str = "Examples:\n  trimtab propose --player Maren --hold-swing-weight-points 0.3\n  trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, high\"";
+
+/// What a parts list is.
+const STOCK_HELP: &str = "\
+Parts list (--stock), what is in the drawer beside what is in the club:
+  heads = [\"Heronbeck\"]         heads of the bench on the rack: tried on this
+                                shaft, of the same kind and hand
+  hot_melt_g = 12               none if it is not said
+  [[screw]]                     for ports; two ports with the same screw need
+  mass_g = 9                    two
+  count = 1
+  [[track_weight]]              for tracks
+  mass_g = 18
+  count = 2
+";
+
 /// Propose the smallest change that cures a miss, from logged shots or from words alone.
 ///
 /// Every setting that the club really has is predicted: slider, sleeve, screws, hot melt, bend.
 /// Says so when the miss is within noise, when there are too few shots, or when it is not the
 /// club. The proposal is filed in the bench.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Examples:\n  trimtab propose --player Maren --hold-swing-weight-points 0.3\n  trimtab propose --build MV-1 --miss \"starts 5 right, curves 15 right, high\""
-)]
+#[command(after_help = EXAMPLES, after_long_help = format!("{EXAMPLES}\n\n{STOCK_HELP}"))]
 pub(super) struct Propose {
     #[command(flatten)]
     picture: Picture,
@@ -208,9 +228,22 @@ pub(super) struct Propose {
     /// Nothing that cannot be undone: no hot melt.
     #[arg(long)]
     reversible: bool,
+    /// A parts list: only what is at hand is proposed, and heads on the rack are tried too. See
+    /// --help of this command.
+    #[arg(long, value_name = "FILE")]
+    stock: Option<String>,
+    /// Also show effect against ease of undoing.
+    #[arg(long)]
+    pareto: bool,
     /// Most levers changed at once.
     #[arg(long, value_name = "N", default_value_t = 3, value_parser = clap::value_parser!(u8).range(1..=8))]
     levers: u8,
+    /// Places tried on a track that slides freely.
+    #[arg(long, value_name = "N", default_value_t = 13, value_parser = clap::value_parser!(u16).range(2..=2001))]
+    track_positions: u16,
+    /// Predict every setting exactly; otherwise an estimate rules out what cannot come first.
+    #[arg(long)]
+    exhaustive: bool,
     /// Rows to show.
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u8).range(1..=50))]
     rows: u8,
@@ -225,15 +258,64 @@ pub(super) struct Propose {
     dry_run: bool,
 }
 
+/// A head of the bench on the player's shaft, or why not.
+fn mount(bench: &Bench, scene: &Scene, name: &str) -> Result<Result<Mount, String>, Failure> {
+    let who = &scene.who;
+    let (file, head) = bench.head(&full_name(bench, Named::Head, name)?)?;
+    let own = &who.club.head;
+    let other_hand = file.hand.is_some_and(|h| h != who.hand());
+    Ok(if head.name == own.name {
+        Err(format!(
+            "{} is on the club already: not tried from the rack",
+            head.name
+        ))
+    } else if head.kind != own.kind {
+        Err(format!(
+            "{}: a {}, not a {}: not tried",
+            head.name, head.kind, own.kind
+        ))
+    } else if other_hand {
+        Err(format!(
+            "{}: not for this player's hand: not tried",
+            head.name
+        ))
+    } else {
+        let learned = scene.model.as_ref();
+        let correction =
+            learned.map_or_else(Local::unlearned, |m| m.local(&who.player.name, &head.name));
+        Ok(Mount::new(&who.club, head, correction))
+    })
+}
+
 impl Propose {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let scene = self.picture.scene(c, &bench)?;
-        let (situation, around) = self.picture.situation(&bench, &scene)?;
+        let (mut situation, mut around) = self.picture.situation(&bench, &scene)?;
         let options = self.options()?;
-        let proposal = propose(&situation, &options)?;
         let who = &scene.who;
-        let mut report = ProposalReport::new(&proposal, around, |s| describe(who, s));
+        if let Some(file) = &self.stock {
+            let text = c.read(file)?;
+            let stock = read_stock(&source(file, &text))?;
+            situation.stock = Some(stock.stock());
+            for name in &stock.heads {
+                match mount(&bench, &scene, name)? {
+                    Ok(m) => situation.rack.push(m),
+                    Err(why) => around.warnings.push(why),
+                }
+            }
+        }
+        let proposal = propose(&situation, &options)?;
+        let mut report = ProposalReport::new(&proposal, around, |r| {
+            let other = |name: &String| situation.rack.iter().find(|m| m.club.head.name == *name);
+            match r.other_head.as_ref().and_then(other) {
+                Some(m) => (
+                    format!("{}: {}", m.club.head.name, r.setting.describe(&m.club.head)),
+                    serde_json::Value::Null,
+                ),
+                None => describe(who, &r.setting),
+            }
+        });
         if !self.dry_run {
             let body = serde_json::to_value(&report)
                 .map_err(|e| Failure::input(format!("the proposal cannot be filed: {e}")))?;
@@ -269,10 +351,13 @@ impl Propose {
             rows: usize::from(self.rows),
             every_kind: self.every_kind,
             anyway: self.anyway,
+            exhaustive: self.exhaustive,
+            pareto: self.pareto,
             seed: self.picture.seed,
             ..Options::default()
         };
         options.catalogue.levers = usize::from(self.levers);
+        options.catalogue.track_positions = usize::from(self.track_positions);
         Ok(options)
     }
 }

@@ -265,9 +265,22 @@ impl Rebuild {
     }
 }
 
+/// A row that is another head is a club of its own.
+pub(super) fn not_another_head(body: &serde_json::Value, row: usize) -> Result<(), Failure> {
+    let place = row.checked_sub(1).map(|i| &body["rows"][i]["other_head"]);
+    match place.and_then(serde_json::Value::as_str) {
+        Some(name) => Err(Failure::usage(format!(
+            "--row {row}: that is another head, '{name}': measure the new club, write a build file with \
+             head = \"{name}\" and replaces = the old build, and add it"
+        ))),
+        None => Ok(()),
+    }
+}
+
 /// The setting of a row of a filed proposal.
 fn setting_of_row(body: &serde_json::Value, row: usize) -> Result<SettingFile, Failure> {
     let rows = body["rows"].as_array().map_or(0, Vec::len);
+    not_another_head(body, row)?;
     let found = row.checked_sub(1).map(|i| &body["rows"][i]["setting_file"]);
     found
         .filter(|v| v.is_object())

@@ -61,6 +61,12 @@ impl Local {
         }
     }
 
+    /// Standard deviations of what a change of features does beyond the physics.
+    pub fn effect_sd(&self, change: &[f64; K]) -> [f64; 5] {
+        let x = V7::from(*change);
+        std::array::from_fn(|r| x.dot(&(self.covariance[6 * r] * x)).max(0.0).sqrt())
+    }
+
     /// What a change of features does beyond the physics.
     pub fn effect(&self, change: &[f64; K]) -> Effect {
         let x = V7::from(*change);

@@ -51,6 +51,20 @@ pub fn candidates(head: &Head, base: &Setting, catalogue: &Catalogue) -> Vec<Set
     out.into_iter().map(|(s, _)| s).collect()
 }
 
+/// How many [`candidates`] there are, without making them: of each number of levers, the sum over all
+/// choices of the product of their alternatives.
+pub fn candidate_count(head: &Head, base: &Setting, catalogue: &Catalogue) -> usize {
+    let mut of = vec![0usize; catalogue.levers + 1];
+    of[0] = 1;
+    for lever in levers(head, base, catalogue) {
+        for changed in (0..catalogue.levers).rev() {
+            let more = of[changed].saturating_mul(lever.len());
+            of[changed + 1] = of[changed + 1].saturating_add(more);
+        }
+    }
+    of.into_iter().fold(0, usize::saturating_add)
+}
+
 /// The levers of a head, each with its alternatives to where it stands now.
 fn levers(head: &Head, base: &Setting, catalogue: &Catalogue) -> Vec<Vec<Change>> {
     let mut all: Vec<Vec<Change>> = Vec::new();

@@ -6,19 +6,29 @@
 //! the effort of the change. Before that it asks whether there is a miss at all; see [`Answer`].
 
 mod candidates;
+mod choose;
+mod levers;
 mod loss;
+mod mount;
 mod predict;
 mod reasons;
+mod row;
+mod screen;
 mod search;
 mod situation;
 mod steps;
+mod stock;
+mod surrogate;
 mod weigh;
 
-pub use candidates::{Catalogue, candidates};
-pub use loss::{Goal, LossParts};
+pub use candidates::{Catalogue, candidate_count, candidates};
+pub use levers::Undo;
+pub use loss::{Goal, LossParts, Weights, Window};
+pub use mount::Mount;
 pub use predict::{Interval, Outcome, Prediction};
 pub use reasons::{Reason, Reasons};
-pub use search::{Answer, Options, Proposal, Row, propose, what_if};
+pub use row::{Row, vertical_inertia};
+pub use search::{Answer, Options, Proposal, propose, what_if};
 pub use situation::{Evidence, RARE, Situation, SituationError, Taken, Words};
-pub use steps::{RULES_CAUTION, Step, Undo, steps};
-pub use weigh::vertical_inertia;
+pub use steps::{RULES_CAUTION, Step, steps};
+pub use stock::{Part, Stock};

@@ -1,10 +1,11 @@
 //! One setting, predicted: the cloud through impact, correction and flight.
 
+use super::mount::Place;
 use super::situation::{Evidence, Situation, normal};
 use crate::club::FEATURES;
 use crate::correction::{Effect, VISIT_SD, corrected, responses};
 use crate::flight::{Flights, Launches, Range};
-use crate::head::{Setting, SettingError};
+use crate::head::SettingError;
 use crate::impact::{Striker, Swing};
 use crate::launch::Launch;
 use crate::physics::Physics;
@@ -76,7 +77,7 @@ pub(super) struct Predictor<'a> {
     pub physics: &'a Physics,
     range: Range<'a>,
     swings: Vec<Swing>,
-    base_features: [f64; FEATURES.len()],
+    pub base_features: [f64; FEATURES.len()],
     /// Sensitivity of the ground picture to each response, at the mean launch.
     pub gradient: Matrix4x5<f64>,
 }
@@ -128,17 +129,20 @@ impl<'a> Predictor<'a> {
 
     /// What each constant of the model does to the change that settings make; see
     /// [`Prediction::constants`].
-    pub fn constants(&self, settings: &[&Setting]) -> Result<Vec<Vec<Ground>>, SettingError> {
+    pub fn constants(&self, settings: &[Place<'_>]) -> Result<Vec<Vec<Ground>>, SettingError> {
         let s = self.situation;
         let stride = s.cloud.len().div_ceil(FEW);
         let kind = s.club.head.kind;
         let changes = |physics: &Physics| -> Result<Vec<Ground>, SettingError> {
             let p = Predictor::with(s, physics, stride)?;
             let mut scratch = Scratch::default();
-            let now = p.predict(&s.club.setting, &mut scratch)?.outcome.ground;
+            let now = p
+                .predict(Place::own(&s.club.setting), &mut scratch)?
+                .outcome
+                .ground;
             settings
                 .iter()
-                .map(|x| Ok(p.predict(x, &mut scratch)?.outcome.ground - now))
+                .map(|x| Ok(p.predict(*x, &mut scratch)?.outcome.ground - now))
                 .collect()
         };
         let shifted: Vec<Vec<Ground>> = Physics::uncertain(kind)
@@ -160,11 +164,33 @@ impl<'a> Predictor<'a> {
     }
 
     /// What a setting does beyond the physics, against the present one.
-    pub fn effect(&self, setting: &Setting) -> Effect {
+    pub fn effect(&self, place: Place<'_>) -> Effect {
         let s = self.situation;
-        let now = self.physics.features(&s.club.head, setting);
-        let change = std::array::from_fn(|i| now[i] - self.base_features[i]);
-        s.correction.effect(&change)
+        let head = &s.club_at(place.mount).head;
+        let features = self.physics.features(head, place.setting);
+        let correction = s.correction_at(place.mount);
+        correction.effect(&self.change(place.mount, &features))
+    }
+
+    /// What features against the reference of a place's head are against the present setting.
+    pub fn change(&self, mount: usize, features: &[f64; FEATURES.len()]) -> [f64; FEATURES.len()] {
+        let s = self.situation;
+        let other = mount.checked_sub(1).and_then(|m| s.rack.get(m));
+        let apart = other.map_or([0.0; FEATURES.len()], |m| m.apart(&s.club.head));
+        std::array::from_fn(|i| features[i] + apart[i] - self.base_features[i])
+    }
+
+    /// A place's head, ready to strike at the player's swings.
+    pub fn striker(&self, place: Place<'_>) -> Result<Striker, SettingError> {
+        let (s, p) = (self.situation, self.physics);
+        Striker::on_the_shaft_of(
+            &s.club_at(place.mount).head,
+            place.setting,
+            &s.club.head,
+            &s.club.setting,
+            p.attitude,
+            &p.impact,
+        )
     }
 
     /// Strikes and flies every delivery, with so much added to the launch.
@@ -178,14 +204,12 @@ impl<'a> Predictor<'a> {
 
     pub fn predict(
         &self,
-        setting: &Setting,
+        place: Place<'_>,
         scratch: &mut Scratch,
     ) -> Result<Prediction, SettingError> {
         let s = self.situation;
-        let striker = self
-            .physics
-            .striker(&s.club.head, setting, &s.club.setting)?;
-        let effect = self.effect(setting);
+        let striker = self.striker(place)?;
+        let effect = self.effect(place);
         let added = std::array::from_fn(|r| s.offset[r] + effect.mean[r]);
         self.fly(&striker, &added, scratch);
         Ok(Prediction {

@@ -3,8 +3,9 @@
 //! A change of setting does several things at once. Each [`Reason`] gets its Shapley value (see
 //! [`crate::shapley`]): no order is preferred, and nothing is left over.
 
+use super::mount::Place;
 use super::predict::{Predictor, Scratch};
-use crate::head::{Setting, SettingError};
+use crate::head::SettingError;
 use crate::impact::Inherit;
 use crate::shapley::shapley;
 use crate::tendency::Ground;
@@ -26,17 +27,20 @@ pub enum Reason {
     MassAndSpeed,
     /// What the learned correction adds.
     Learned,
+    /// Curvature of the face, and restitution: of another head.
+    FaceDesign,
 }
 
 impl Reason {
     /// All of them.
-    pub const ALL: [Reason; 6] = [
+    pub const ALL: [Reason; 7] = [
         Reason::GearEffect,
         Reason::FaceAngle,
         Reason::Loft,
         Reason::Lie,
         Reason::MassAndSpeed,
         Reason::Learned,
+        Reason::FaceDesign,
     ];
 }
 
@@ -49,26 +53,27 @@ impl std::fmt::Display for Reason {
             Reason::Lie => "lie",
             Reason::MassAndSpeed => "mass and speed",
             Reason::Learned => "learned response",
+            Reason::FaceDesign => "bulge, roll and restitution",
         })
     }
 }
 
 /// What each reason does on average to start, curve, carry and apex, m; in the order of
 /// [`Reason::ALL`].
-pub type Reasons = [Ground; 6];
+pub type Reasons = [Ground; 7];
 
 const N: usize = Reason::ALL.len();
 
 impl Predictor<'_> {
     /// Shares of the effect of a setting.
-    pub fn reasons(&self, setting: &Setting) -> Result<Reasons, SettingError> {
+    pub fn reasons(&self, place: Place<'_>) -> Result<Reasons, SettingError> {
         let s = self.situation;
         let club = s.club;
         let base = self
             .physics
             .striker(&club.head, &club.setting, &club.setting)?;
-        let changed = self.physics.striker(&club.head, setting, &club.setting)?;
-        let effect = self.effect(setting).mean;
+        let changed = self.striker(place)?;
+        let effect = self.effect(place).mean;
         let d = base.differs(&changed);
         let differs = [
             d.cg_and_inertia,
@@ -77,6 +82,7 @@ impl Predictor<'_> {
             d.lie,
             d.mass,
             effect != [0.0; 5],
+            d.face_design,
         ];
         let active = (0..N)
             .filter(|&i| differs[i])
@@ -94,6 +100,7 @@ impl Predictor<'_> {
                     loft: has(2),
                     lie: has(3),
                     mass: has(4),
+                    face_design: has(6),
                 },
             );
             let learned = f64::from(u8::from(has(5)));

@@ -1,18 +1,21 @@
 //! The search: predict all settings, weigh them under what is not known, rank, and answer.
 //!
-//! All settings are weighed under the player's own error and that of the learned response. The best
+//! All settings are weighed under the player's own error and that of the learned response: exactly,
+//! or by an estimate that rules out what cannot come first (see [`super::screen`]). The best
 //! of them are weighed again with the errors of the model's constants.
 
-use super::candidates::{Catalogue, candidates};
-use super::predict::{Interval, Outcome, Scratch};
-use super::reasons::Reasons;
+use super::candidates::{Catalogue, candidate_count, candidates};
+use super::mount::Place;
+use super::predict::{Outcome, Scratch};
+use super::row::Row;
+use super::screen::{FEW, Screen};
 use super::situation::{Evidence, Situation};
-use super::steps::{Step, Undo};
-use super::weigh::{Scored, Weigher};
+use super::stock::Part;
+use super::weigh::{Draft, Ruled, Scored, Weigher};
 use crate::club::Hold;
 use crate::head::{Setting, SettingError};
-use crate::workshop::SwingWeight;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Options of a search.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,6 +36,11 @@ pub struct Options {
     pub every_kind: bool,
     /// Search even if the answer is "nothing" or "too few".
     pub anyway: bool,
+    /// Predict every setting exactly, however many there are, instead of ruling out by an estimate
+    /// what cannot come first: the same rows.
+    pub exhaustive: bool,
+    /// Show effect against ease of undoing.
+    pub pareto: bool,
     /// Seed of the quasi-random draws.
     pub seed: u32,
 }
@@ -48,6 +56,8 @@ impl Default for Options {
             risk: 0.15,
             every_kind: false,
             anyway: false,
+            exhaustive: false,
+            pareto: false,
             seed: 1,
         }
     }
@@ -78,45 +88,6 @@ pub enum Answer {
     },
 }
 
-/// One proposed setting.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Row {
-    /// The setting.
-    pub setting: Setting,
-    /// Work steps.
-    pub steps: Vec<Step>,
-    /// Outcome on average.
-    pub outcome: Outcome,
-    /// Start offline, curve, carry, apex, m, with their intervals.
-    pub ground: [Interval; 4],
-    /// Offline, m.
-    pub offline: Interval,
-    /// Change of offline against now, m.
-    pub offline_change: Interval,
-    /// Spin rate, rad/s.
-    pub spin_rate: Interval,
-    /// Expected loss, m.
-    pub loss: f64,
-    /// Probability that the expected loss becomes smaller, 0 to 1.
-    pub helps: f64,
-    /// Probability that the mean offline grows by more than a quarter of what is worth a change.
-    pub harms: f64,
-    /// Share of the systematic miss that it takes away; negative if it adds to it.
-    pub cures: f64,
-    /// What each [`super::Reason`] does to start, curve, carry and apex, m: shares of the change.
-    pub reasons: Reasons,
-    /// Where the ball lands if the player squares the face again after the sleeve was turned, m.
-    pub squared: Option<f64>,
-    /// Swing weight.
-    pub swing_weight: SwingWeight,
-    /// Mass of the head, kg.
-    pub head_mass: f64,
-    /// Hardest step to undo.
-    pub undo: Undo,
-    /// What to mind.
-    pub cautions: Vec<String>,
-}
-
 /// The result of a search.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Proposal {
@@ -126,15 +97,22 @@ pub struct Proposal {
     pub now: Row,
     /// Proposed settings that are likely to help, best first.
     pub rows: Vec<Row>,
+    /// The best change for each way of undoing it, easiest first, as far as what is harder to undo
+    /// takes more of the loss away; the present setting first. Empty unless it was asked for.
+    pub pareto: Vec<Row>,
     /// How many of the first rows cannot be told from one another; easiest to undo first.
     pub tied: usize,
-    /// Settings that were predicted.
+    /// Settings that were weighed.
     pub settings: usize,
+    /// Those of them that were predicted exactly; an estimate ruled out the others.
+    pub predicted: usize,
     /// Settings that the limits ruled out.
     pub held_back: usize,
+    /// Parts that are not at hand, with the settings that this ruled out.
+    pub missing: Vec<(Part, usize)>,
     /// Deliveries each.
     pub deliveries: usize,
-    /// Share of the systematic miss that the best setting cures, 0 to 1.
+    /// Share of the systematic miss that the best setting cures, 0 to 1, to half a percent.
     pub reach: f64,
 }
 
@@ -154,46 +132,129 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     let early = first_answer(situation, options, &weigher.now.outcome);
     let mut proposal = Proposal {
         answer: early.clone().unwrap_or(Answer::Change),
-        now: weigher.row(&situation.club.setting, &weigher.now)?,
+        now: weigher.row(Place::own(&situation.club.setting), &weigher.now)?,
         rows: Vec::new(),
+        pareto: Vec::new(),
         tied: 0,
         settings: 1,
+        predicted: 1,
         held_back: 0,
+        missing: Vec::new(),
         deliveries: situation.cloud.len(),
         reach: 0.0,
     };
     if early.is_some() && !options.anyway {
         return Ok(proposal);
     }
-    let all = candidates(
-        &situation.club.head,
-        &situation.club.setting,
-        &options.catalogue,
-    );
-    proposal.settings = all.len();
-    let kept: Vec<&Setting> = all.iter().skip(1).filter(|s| weigher.allowed(s)).collect();
-    proposal.held_back = all.len() - 1 - kept.len();
-    let scored = kept
+    check_count(situation, &options.catalogue)?;
+    let all = places(situation, &options.catalogue);
+    let drafts: Vec<Result<Draft<'_>, Ruled>> = all
         .par_iter()
-        .map_init(Scratch::default, |scratch, setting| {
-            let p = weigher.predictor.predict(setting, scratch)?;
-            Ok(weigher.score(setting, p))
+        .map(|(mount, setting)| {
+            let mount = *mount;
+            weigher.draft(Place { mount, setting })
         })
-        .collect::<Result<Vec<Scored>, SettingError>>()?;
-    proposal.reach = weigher.reach(&scored);
-    if early.is_none() {
-        proposal.answer = weigher.second_answer(&scored, proposal.reach);
+        .collect();
+    proposal.settings = all.len() + 1;
+    let mut missing: BTreeMap<Part, usize> = BTreeMap::new();
+    for ruled in drafts.iter().filter_map(|d| d.as_ref().err()) {
+        match ruled {
+            Ruled::ByLimits => proposal.held_back += 1,
+            Ruled::ByWant(part) => *missing.entry(*part).or_default() += 1,
+        }
     }
+    proposal.missing = missing.into_iter().collect();
+    let drafts: Vec<Draft<'_>> = drafts.into_iter().flatten().collect();
+    let (numbers, scored) = weigh_all(&weigher, &drafts)?;
+    proposal.predicted = scored.len() + 1;
+    proposal.reach = weigher.reach(scored.iter());
     let last = weigher.finalists(&scored);
-    let kept: Vec<&Setting> = last.iter().map(|&i| kept[i]).collect();
-    let scored = weigher.rescore(&kept, last.iter().map(|&i| &scored[i]).collect())?;
+    let finalists: Vec<&Scored> = last.iter().map(|&i| &scored[i]).collect();
+    if early.is_none() {
+        proposal.answer = weigher.second_answer(&finalists, proposal.reach);
+    }
+    let drafts: Vec<&Draft<'_>> = last.iter().map(|&i| &drafts[numbers[i]]).collect();
+    let scored = weigher.rescore(&drafts, &finalists)?;
     let (picked, tied) = weigher.pick(&scored);
     proposal.tied = tied;
     proposal.rows = picked
         .into_par_iter()
-        .map(|i| weigher.row(kept[i], &scored[i].prediction))
+        .map(|i| weigher.row(drafts[i].place, &scored[i].prediction))
         .collect::<Result<_, _>>()?;
+    if options.pareto {
+        proposal.pareto.push(proposal.now.clone());
+        let front: Vec<Row> = weigher
+            .pareto(&scored)
+            .into_par_iter()
+            .map(|i| weigher.row(drafts[i].place, &scored[i].prediction))
+            .collect::<Result<_, _>>()?;
+        proposal.pareto.extend(front);
+    }
     Ok(proposal)
+}
+
+/// Most settings of a search: a few gigabytes of memory.
+const MOST: usize = 2_000_000;
+
+/// Refuses what would take too long.
+fn check_count(s: &Situation<'_>, catalogue: &Catalogue) -> Result<(), SettingError> {
+    let of = |mount: usize| {
+        let club = s.club_at(mount);
+        candidate_count(&club.head, &club.setting, catalogue)
+    };
+    let count = (0..=s.rack.len()).map(of).fold(0, usize::saturating_add);
+    if count <= MOST {
+        return Ok(());
+    }
+    Err(SettingError {
+        lever: "settings".into(),
+        why: format!(
+            "{count} are too many, {MOST} are allowed: change fewer levers at once or try fewer \
+             places on the tracks"
+        ),
+    })
+}
+
+/// All settings but the present one, of the player's head and of each head from the rack, which
+/// counts as a lever of its own. The first number is that of the head.
+fn places(s: &Situation<'_>, catalogue: &Catalogue) -> Vec<(usize, Setting)> {
+    let own = candidates(&s.club.head, &s.club.setting, catalogue);
+    let mut all: Vec<(usize, Setting)> = own.into_iter().skip(1).map(|s| (0, s)).collect();
+    let fewer = Catalogue {
+        levers: catalogue.levers.saturating_sub(1),
+        ..*catalogue
+    };
+    for (m, mount) in s.rack.iter().enumerate() {
+        let of = candidates(&mount.club.head, &mount.club.setting, &fewer);
+        all.extend(of.into_iter().map(|s| (m + 1, s)));
+    }
+    all
+}
+
+/// Weighs all settings of which one may become a row; the first list holds their numbers. Each head
+/// is screened by itself: what may come first of all may come first of its head.
+fn weigh_all(
+    weigher: &Weigher<'_>,
+    drafts: &[Draft<'_>],
+) -> Result<(Vec<usize>, Vec<Scored>), SettingError> {
+    let mut all = (Vec::new(), Vec::new());
+    let mut first = 0;
+    for of_head in drafts.chunk_by(|a, b| a.place.mount == b.place.mount) {
+        let found = if !weigher.options.exhaustive && of_head.len() > FEW {
+            Screen::new(weigher, of_head).run()?
+        } else {
+            let exact = |scratch: &mut Scratch, d: &Draft<'_>| weigher.weigh(d, scratch);
+            let each = of_head.par_iter().map_init(Scratch::default, exact);
+            let scored: Vec<Scored> = each.collect::<Result<_, _>>()?;
+            scored.into_iter().enumerate().collect()
+        };
+        for (i, s) in found {
+            all.0.push(first + i);
+            all.1.push(s);
+        }
+        first += of_head.len();
+    }
+    Ok(all)
 }
 
 /// Predicts one given setting against the present one: what if?
@@ -206,15 +267,14 @@ pub fn what_if(
     options: &Options,
 ) -> Result<(Row, Row), SettingError> {
     let weigher = Weigher::new(situation, options)?;
-    let mut p = weigher
-        .predictor
-        .predict(setting, &mut Scratch::default())?;
-    if let Some(constants) = weigher.predictor.constants(&[setting])?.pop() {
+    let place = Place::own(setting);
+    let mut p = weigher.predictor.predict(place, &mut Scratch::default())?;
+    if let Some(constants) = weigher.predictor.constants(&[place])?.pop() {
         p.constants = constants;
     }
     Ok((
-        weigher.row(&situation.club.setting, &weigher.now)?,
-        weigher.row(setting, &p)?,
+        weigher.row(Place::own(&situation.club.setting), &weigher.now)?,
+        weigher.row(place, &p)?,
     ))
 }
 
@@ -222,8 +282,10 @@ pub fn what_if(
 fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answer> {
     let worth = options.worth * now.ground[2];
     let Evidence::Shots(t) = &s.evidence else {
-        let miss = s.goal.systematic(&now.ground, now.spin_rate, now.ground[2]);
-        let level = s.goal.apex.is_none() && s.goal.spin_rate.is_none();
+        let miss = s.goal.systematic(now, now.ground[2]);
+        let level = s.goal.apex.is_none()
+            && s.goal.spin_rate.is_none()
+            && miss.start + miss.landing < 0.25 * worth;
         let small = miss.offline < worth && level;
         let curve = (now.ground[1] - s.goal.aim.curve).abs();
         return (small && curve < worth).then_some(Answer::WithinNoise);
@@ -231,7 +293,7 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     let wants_height = s
         .goal
         .apex
-        .is_some_and(|a| (t.apex.mean - a).abs() > 2.0 * t.apex.se);
+        .is_some_and(|a| a.outside(t.apex.mean) > 2.0 * t.apex.se);
     if t.effective < FEWEST {
         return Some(Answer::TooFew {
             more: (FEWEST * 2.0 - t.effective).ceil() as usize,
@@ -240,7 +302,8 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     let differs = [&t.offline_miss, &t.curve_miss]
         .iter()
         .any(|a| a.p < LEVEL && a.miss.abs() > a.half_width * 0.5);
-    if differs || wants_height {
+    let miss = s.goal.systematic(now, now.ground[2]);
+    if differs || wants_height || miss.start + miss.landing > worth {
         return None;
     }
     let half = t.offline_miss.half_width;

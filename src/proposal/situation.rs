@@ -1,6 +1,6 @@
 //! What is known when a player stands there: club, deliveries, miss, and how sure all that is.
 
-use super::Goal;
+use super::{Goal, Mount, Stock, Window};
 use crate::club::Club;
 use crate::correction::{Local, responses};
 use crate::delivery::{InferError, Matrix7, Reading, SessionReading, Vector7, infer};
@@ -81,6 +81,10 @@ pub struct Situation<'a> {
     pub goal: Goal,
     /// Where the picture comes from.
     pub evidence: Evidence,
+    /// Parts at hand; none if all that the head file names is.
+    pub stock: Option<Stock>,
+    /// Other heads that may be put on the shaft.
+    pub rack: Vec<Mount>,
 }
 
 /// A situation that cannot be made.
@@ -170,6 +174,8 @@ impl<'a> Situation<'a> {
             correction,
             goal,
             evidence: Evidence::Shots(Box::new(tendency.clone())),
+            stock: None,
+            rack: Vec::new(),
         })
     }
 
@@ -217,10 +223,10 @@ impl<'a> Situation<'a> {
         let odd =
             |said: Option<f64>, usual: f64| said.is_some_and(|v| (v / usual - 1.0).abs() > ODD);
         if miss.height.is_some() || odd(miss.apex, usual_flight.apex) {
-            goal.apex = goal.apex.or(Some(usual_flight.apex));
+            goal.apex = goal.apex.or(Some(Window::at(usual_flight.apex)));
         }
         if miss.spin.is_some() || odd(miss.spin_rate, usual.spin_rate) {
-            goal.spin_rate = Some(usual.spin_rate);
+            goal.spin_rate = Some(Window::at(usual.spin_rate));
         }
         if let Some(c) = miss.height.filter(|_| miss.apex.is_none()) {
             said.push(Reading {
@@ -267,6 +273,8 @@ impl<'a> Situation<'a> {
             correction,
             goal,
             evidence: Evidence::Words(Box::new(words(miss, &fitted.delivery, prior, fly))),
+            stock: None,
+            rack: Vec::new(),
         })
     }
 }

@@ -1,38 +1,10 @@
 //! A change of setting as work steps: what to do, how easily it is undone, what to mind.
 
-use crate::head::{Head, Setting, Track};
+use super::levers::{Change, Lever, SAME_MASS, Undo, changes};
+use crate::head::{Head, Setting, Track, TrackSetting};
 use crate::hosel::{Attitude, angle_change};
-use crate::units::{DEG, MM, YARD};
+use crate::units::{DEG, MM};
 use crate::workshop::squeezes;
-use serde::{Deserialize, Serialize};
-
-/// How easily a step is undone, easiest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Undo {
-    /// Nothing was done.
-    Nothing,
-    /// A weight slides back.
-    Seconds,
-    /// A sleeve or a screw goes back.
-    AMinute,
-    /// A bend goes back once or twice and wears the hosel.
-    WearsTheHosel,
-    /// Hot melt stays.
-    Permanent,
-}
-
-impl std::fmt::Display for Undo {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(match self {
-            Undo::Nothing => "nothing to undo",
-            Undo::Seconds => "in seconds",
-            Undo::AMinute => "in a minute",
-            Undo::WearsTheHosel => "wears the hosel",
-            Undo::Permanent => "permanent",
-        })
-    }
-}
 
 /// One step of a change.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,6 +19,8 @@ pub struct Step {
     pub effort: f64,
     /// What to mind.
     pub cautions: Vec<&'static str>,
+    /// What to read again afterwards.
+    pub measure: Vec<&'static str>,
 }
 
 /// Rules of golf, for any change.
@@ -63,71 +37,141 @@ const BEND_CAUTION: &str = "Bend slowly in the machine, face clamped, within the
 
 /// The steps from one setting to another, in the order in which they are best done.
 pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<Step> {
-    let mut out = Vec::new();
-    if from.bend_loft != to.bend_loft || from.bend_lie != to.bend_lie {
-        out.push(bend_step(head, from, to));
-    }
-    for (i, zone) in head.zones.iter().enumerate() {
-        let added = to.zones[i] - from.zones[i];
-        if added.abs() > 1e-9 {
-            out.push(melt_step(&zone.name, added));
-        }
-    }
-    for (i, port) in head.ports.iter().enumerate() {
-        let (a, b) = (from.ports[i], to.ports[i]);
-        if (a - b).abs() > 1e-9 {
-            out.push(Step {
-                lever: port.name.clone(),
-                instruction: format!(
-                    "swap the {} screw: {:.0} g out, {:.0} g in",
-                    port.name,
-                    a * 1e3,
-                    b * 1e3
-                ),
-                undo: Undo::AMinute,
-                effort: 0.5 * YARD,
-                cautions: vec![TORQUE_CAUTION],
-            });
-        }
-    }
-    for (i, track) in head.tracks.iter().enumerate() {
-        if from.tracks[i] != to.tracks[i] {
-            out.push(track_step(track, &from.tracks[i], &to.tracks[i]));
-        }
-    }
-    if let Some(s) = head.sleeve.as_ref().filter(|_| from.clock != to.clock) {
-        let turned = |who| {
-            let turn = head.attitude(from, who).inverse() * head.attitude(to, who);
-            angle_change(&turn, head.loft)
+    let mut out: Vec<Step> = Vec::new();
+    changes(head, from, to, |c: Change| {
+        let partner = match c.lever {
+            Lever::Port(i) => changed_over(from, to, i),
+            _ => None,
         };
-        let (change, gauge) = (turned(who), turned(Attitude::FaceSquared));
-        let read = if who == Attitude::FaceSquared {
-            String::new()
-        } else {
-            format!(
-                "; a gauge, face squared, reads loft {}, lie {}",
-                signed_tenth(gauge.loft / DEG),
-                signed_tenth(gauge.lie / DEG)
-            )
+        if let (Lever::Port(i), Some(j)) = (c.lever, partner) {
+            // Told with the first of the two.
+            if j < i {
+                let both = out.iter_mut().find(|s| s.lever == pair(head, j, i));
+                if let Some(s) = both {
+                    s.effort += c.effort;
+                }
+                return;
+            }
+        }
+        let (lever, instruction, cautions) = match c.lever {
+            Lever::Bend => ("bend".into(), bend(head, from, to), vec![BEND_CAUTION]),
+            Lever::Melt(i) => {
+                let zone = &head.zones[i].name;
+                let added = to.zones[i] - from.zones[i];
+                let cautions = match added < 0.0 {
+                    true => vec![MELT_OUT_CAUTION, MELT_CAUTION],
+                    false => vec![MELT_CAUTION],
+                };
+                (format!("hot melt {zone}"), melt(zone, added), cautions)
+            }
+            Lever::Port(i) => {
+                let name = &head.ports[i].name;
+                let (lever, words) = match partner {
+                    Some(j) => (
+                        pair(head, i, j),
+                        format!(
+                            "change the {} screws over: {:.0} g into {name}, {:.0} g into {}",
+                            pair(head, i, j),
+                            to.ports[i] * 1e3,
+                            to.ports[j] * 1e3,
+                            head.ports[j].name
+                        ),
+                    ),
+                    None => (
+                        name.clone(),
+                        swap(&format!("{name} screw"), from.ports[i], to.ports[i]),
+                    ),
+                };
+                (lever, words, vec![TORQUE_CAUTION])
+            }
+            Lever::Track(i) => {
+                let t = &head.tracks[i];
+                let words = slide(t, &from.tracks[i], &to.tracks[i]);
+                (t.name.clone(), words, vec![TORQUE_CAUTION])
+            }
+            Lever::Sleeve => (
+                "sleeve".into(),
+                turn(head, from, to, who),
+                vec![TORQUE_CAUTION],
+            ),
+        };
+        let measure = match c.lever {
+            Lever::Bend | Lever::Sleeve => vec!["loft, lie and face angle"],
+            Lever::Melt(_) | Lever::Port(_) => vec!["head mass", "swing weight"],
+            Lever::Track(_) => vec!["swing weight"],
         };
         out.push(Step {
-            lever: "sleeve".into(),
-            instruction: format!(
-                "turn the sleeve from {:.0} to {:.0} deg (at impact loft {}, lie {}, face {:.1} \
-                 deg {}{read})",
-                s.positions[from.clock] / DEG,
-                s.positions[to.clock] / DEG,
-                signed_tenth(change.loft / DEG),
-                signed_tenth(change.lie / DEG),
-                change.face.abs() / DEG,
-                if change.face < 0.0 { "closed" } else { "open" },
-            ),
-            undo: Undo::AMinute,
-            effort: 0.6 * YARD,
-            cautions: vec![TORQUE_CAUTION],
+            measure,
+            lever,
+            instruction,
+            undo: c.undo,
+            effort: c.effort,
+            cautions,
         });
-    }
+    });
     out
+}
+
+/// The port whose screw comes from port `i`, and whose own screw goes there.
+fn changed_over(from: &Setting, to: &Setting, i: usize) -> Option<usize> {
+    let same = |a: f64, b: f64| (a - b).abs() < SAME_MASS;
+    let (old, new) = (&from.ports, &to.ports);
+    let real = old[i] > SAME_MASS && new[i] > SAME_MASS;
+    let partner =
+        (0..old.len()).find(|&j| j != i && same(old[j], new[i]) && same(new[j], old[i]))?;
+    // Of several that would do, only those that choose each other.
+    let back = (0..old.len())
+        .find(|&k| k != partner && same(old[k], new[partner]) && same(new[k], old[partner]))?;
+    (real && back == i).then_some(partner)
+}
+
+/// Names of two ports.
+fn pair(head: &Head, i: usize, j: usize) -> String {
+    format!("{} and {}", head.ports[i].name, head.ports[j].name)
+}
+
+/// One weight out, another one in.
+fn swap(what: &str, out: f64, into: f64) -> String {
+    let (a, b) = (out * 1e3, into * 1e3);
+    if a < 0.05 {
+        format!("put a {b:.0} g {what} in (the place is empty)")
+    } else if b < 0.05 {
+        format!("take the {a:.0} g {what} out and leave the place empty")
+    } else {
+        format!("swap the {what}: {a:.0} g out, {b:.0} g in")
+    }
+}
+
+fn turn(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> String {
+    let Some(s) = &head.sleeve else {
+        return String::new();
+    };
+    let turned = |who| {
+        let turn = head.attitude(from, who).inverse() * head.attitude(to, who);
+        angle_change(&turn, head.loft)
+    };
+    let (change, gauge) = (turned(who), turned(Attitude::FaceSquared));
+    let read = if who == Attitude::FaceSquared {
+        String::new()
+    } else {
+        format!(
+            "; a gauge, face squared, reads loft {}, lie {}",
+            signed_tenth(gauge.loft / DEG),
+            signed_tenth(gauge.lie / DEG)
+        )
+    };
+    let face = match change.face / DEG {
+        f if f.abs() < 0.05 => "face as it was".to_string(),
+        f if f < 0.0 => format!("face {:.1} deg closed", -f),
+        f => format!("face {f:.1} deg open"),
+    };
+    format!(
+        "turn the sleeve from {:.0} to {:.0} deg (at impact loft {}, lie {}, {face}{read})",
+        s.positions[from.clock] / DEG,
+        s.positions[to.clock] / DEG,
+        signed_tenth(change.loft / DEG),
+        signed_tenth(change.lie / DEG),
+    )
 }
 
 /// To a tenth, with its sign unless it is zero.
@@ -140,7 +184,7 @@ fn signed_tenth(v: f64) -> String {
     }
 }
 
-fn bend_step(head: &Head, from: &Setting, to: &Setting) -> Step {
+fn bend(head: &Head, from: &Setting, to: &Setting) -> String {
     let (loft, lie) = (to.bend_loft - from.bend_loft, to.bend_lie - from.bend_lie);
     let mut words = Vec::new();
     if loft.abs() > 1e-9 {
@@ -156,27 +200,13 @@ fn bend_step(head: &Head, from: &Setting, to: &Setting) -> Step {
         let sense = if lie > 0.0 { "more upright" } else { "flatter" };
         words.push(format!("lie {:.1} deg {sense}", lie.abs() / DEG));
     }
-    Step {
-        lever: "bend".into(),
-        instruction: format!("bend the hosel: {}", words.join(", ")),
-        undo: Undo::WearsTheHosel,
-        effort: (1.0 + 0.5 * (loft.abs() + lie.abs()) / DEG) * YARD,
-        cautions: vec![BEND_CAUTION],
-    }
+    format!("bend the hosel: {}", words.join(", "))
 }
 
-fn melt_step(zone: &str, added: f64) -> Step {
+fn melt(zone: &str, added: f64) -> String {
+    let grams = added.abs() * 1e3;
     if added < 0.0 {
-        return Step {
-            lever: format!("hot melt {zone}"),
-            instruction: format!(
-                "take {:.0} g of hot melt out of the {zone} zone",
-                -added * 1e3
-            ),
-            undo: Undo::Permanent,
-            effort: 4.0 * YARD,
-            cautions: vec![MELT_OUT_CAUTION, MELT_CAUTION],
-        };
+        return format!("take {grams:.0} g of hot melt out of the {zone} zone");
     }
     let (n, rest) = squeezes(added);
     let amount = match (n, rest.abs() < 1e-6) {
@@ -184,32 +214,15 @@ fn melt_step(zone: &str, added: f64) -> Step {
         (n, true) if n > 0 => format!("{n} squeezes, "),
         _ => String::new(),
     };
-    Step {
-        lever: format!("hot melt {zone}"),
-        instruction: format!(
-            "add hot melt in the {zone} zone ({amount}{:.0} g)",
-            added * 1e3
-        ),
-        undo: Undo::Permanent,
-        effort: (1.5 + 0.5 * f64::from(n)) * YARD,
-        cautions: vec![MELT_CAUTION],
-    }
+    format!("add hot melt in the {zone} zone ({amount}{grams:.0} g)")
 }
 
-fn track_step(
-    track: &Track,
-    from: &crate::head::TrackSetting,
-    to: &crate::head::TrackSetting,
-) -> Step {
+fn slide(track: &Track, from: &TrackSetting, to: &TrackSetting) -> String {
     let moved = track.point(to.position) - track.point(from.position);
     let mut words = Vec::new();
-    if (from.mass - to.mass).abs() > 1e-9 {
-        words.push(format!(
-            "swap the {} weight: {:.0} g out, {:.0} g in",
-            track.name,
-            from.mass * 1e3,
-            to.mass * 1e3
-        ));
+    if (from.mass - to.mass).abs() > SAME_MASS {
+        let weight = format!("{} weight", track.name);
+        words.push(swap(&weight, from.mass, to.mass));
     }
     if moved.norm() > 0.1 * MM {
         let axis = moved.iamax();
@@ -228,16 +241,5 @@ fn track_step(
             to.position * 100.0
         ));
     }
-    let swapped = (from.mass - to.mass).abs() > 1e-9;
-    Step {
-        lever: track.name.clone(),
-        instruction: words.join(", then "),
-        undo: if swapped {
-            Undo::AMinute
-        } else {
-            Undo::Seconds
-        },
-        effort: if swapped { 0.5 } else { 0.2 } * YARD,
-        cautions: vec![TORQUE_CAUTION],
-    }
+    words.join(", then ")
 }

@@ -5,15 +5,20 @@
 //! (right positive): the core's right-handed results are turned back here, once, by
 //! [`crate::hand::Hand::sign`]. Reports never compute physics and never print.
 
+mod around;
 mod blame;
 mod card;
 mod learned;
 mod page;
 mod plan;
 mod proposal;
+mod row;
 mod tendency;
+mod understood;
 mod verdict;
+mod wanted;
 
+pub use around::Around;
 pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence};
 pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use learned::{
@@ -22,13 +27,14 @@ pub use learned::{
 };
 pub use page::{Page, Units, WIDTH};
 pub use plan::{LessonReport, PlanReport, ShotsReport};
-pub use proposal::{
-    Around, ProposalReport, ReasonReport, RowReport, TakenReport, Understood, WhatIfReport,
-};
+pub use proposal::{MissingReport, ProposalReport, WhatIfReport};
+pub use row::{ReasonReport, RowReport};
 pub use tendency::{
     DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport, device_warnings,
 };
+pub use understood::{TakenReport, Understood};
 pub use verdict::{ChangeReport, VerdictReport, filed_words, outcome_words};
+pub use wanted::Wanted;
 
 use serde::Serialize;
 

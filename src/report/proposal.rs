@@ -1,289 +1,11 @@
 //! Reports of proposals and of one what-if.
 
-use super::{Page, Range80, Report, signed, tidy};
-use crate::delivery::COMPONENTS;
-use crate::hand::Hand;
-use crate::hosel::Attitude;
-use crate::miss::Complaint;
-use crate::proposal::{Answer, Goal, Proposal, Reason, Row, Undo, Words};
-use crate::units::{DEG, RPM, YARD};
+use super::around::around_text;
+use super::row::{cells, row_text};
+use super::{Around, Page, Report, RowReport, signed, tidy};
+use crate::proposal::{Answer, Proposal, Row};
+use crate::units::YARD;
 use serde::Serialize;
-
-/// Who and what a proposal is about.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[allow(missing_docs)] // the keys are the documentation: name and unit
-pub struct Around {
-    pub player: String,
-    pub hand: Hand,
-    pub build: String,
-    pub head: String,
-    pub evidence: String,
-    /// A miss in words, as it was understood.
-    pub understood: Option<Understood>,
-    /// Where the player wants the start line to pass at landing distance.
-    pub aim_start_m: f64,
-    /// Curve that the player wants.
-    pub aim_curve_m: f64,
-    /// Who decides the head's attitude when the sleeve is turned.
-    pub attitude: Attitude,
-    /// Names of the sessions that it rests on; none if it rests on words.
-    pub sessions: Vec<String>,
-    pub model_version: Option<u32>,
-    pub correction_in_use: Vec<String>,
-    /// What the ball does and why, from logged shots.
-    pub cause: Option<String>,
-    /// What speaks against the data that it rests on.
-    pub warnings: Vec<String>,
-}
-
-/// A miss in words, as it was understood and as it is taken.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Understood {
-    /// Start, curve, offline, carry, apex, spin rate.
-    pub figures: Vec<TakenReport>,
-    /// `high` or `low`, of the height.
-    pub height: Option<&'static str>,
-    /// The same of the spin.
-    pub spin: Option<&'static str>,
-    /// Height that is wanted instead, if the height is part of the complaint.
-    pub wanted_apex_m: Option<f64>,
-    /// Spin that is wanted instead, if the spin is part of the complaint.
-    pub wanted_spin_rate_rpm: Option<f64>,
-    /// Parts of the swing that the words take and that are rare, in words.
-    pub rare: Vec<String>,
-}
-
-/// A figure as it was said and as it is taken, in the unit that `figure` ends in.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[allow(missing_docs)]
-pub struct TakenReport {
-    pub figure: &'static str,
-    pub said: Option<f64>,
-    /// Only a direction was said, the amount is assumed.
-    pub amount_assumed: bool,
-    pub taken: f64,
-}
-
-impl Understood {
-    /// From words in the right-handed frame.
-    pub fn new(words: &Words, goal: &Goal, hand: Hand) -> Understood {
-        let figures = words.figures.iter().map(|f| {
-            let (figure, factor) = match f.name {
-                "start" => ("start_m", hand.sign()),
-                "curve" => ("curve_m", hand.sign()),
-                "offline" => ("offline_m", hand.sign()),
-                "carry" => ("carry_m", 1.0),
-                "apex" => ("apex_m", 1.0),
-                _ => ("spin_rate_rpm", 1.0 / RPM),
-            };
-            TakenReport {
-                figure,
-                said: f.said.map(|v| tidy(v * factor)),
-                amount_assumed: f.assumed,
-                taken: tidy(f.taken * factor),
-            }
-        });
-        let level = |c: Complaint| match c {
-            Complaint::High => "high",
-            Complaint::Low => "low",
-        };
-        let rare = words.rare.iter().map(|&(i, v)| {
-            let q = COMPONENTS[i];
-            let v = if q.info().mirrored {
-                v * hand.sign()
-            } else {
-                v
-            };
-            let v = signed(v / q.unit_size(), 1);
-            let unit = q.info().unit.replace('_', "/");
-            format!("{} {v} {unit}", q.info().name.replace('_', " "))
-        });
-        Understood {
-            figures: figures.collect(),
-            height: words.height.map(level),
-            spin: words.spin.map(level),
-            wanted_apex_m: goal.apex.map(tidy),
-            wanted_spin_rate_rpm: goal.spin_rate.map(|v| tidy(v / RPM)),
-            rare: rare.collect(),
-        }
-    }
-
-    fn text(&self, page: &mut Page) {
-        let name = |f: &TakenReport| match f.figure {
-            "start_m" => "start line",
-            "curve_m" => "curve",
-            "offline_m" => "offline",
-            "carry_m" => "carry",
-            "apex_m" => "height",
-            _ => "spin",
-        };
-        let value = |f: &TakenReport, v: f64, page: &Page| match f.figure {
-            "start_m" | "curve_m" | "offline_m" => page.sideways(v),
-            "spin_rate_rpm" => format!("{v:.0} rpm"),
-            _ => page.length(v),
-        };
-        let mut said: Vec<String> = Vec::new();
-        let mut open: Vec<String> = Vec::new();
-        let mut gaps: Vec<String> = Vec::new();
-        let carry = self.figures.iter().find(|f| f.figure == "carry_m");
-        let hair = carry.map_or(1.0, |f| 0.004 * f.taken);
-        for f in &self.figures {
-            let Some(v) = f.said else {
-                open.push(format!("{} {}", name(f), value(f, f.taken, page)));
-                continue;
-            };
-            let assumed = if f.amount_assumed {
-                " (amount assumed)"
-            } else {
-                ""
-            };
-            said.push(format!("{} {}{assumed}", name(f), value(f, v, page)));
-            let small = if f.figure == "spin_rate_rpm" {
-                100.0
-            } else {
-                hair
-            };
-            if !f.amount_assumed && (v - f.taken).abs() > (0.05 * v.abs()).max(small) {
-                gaps.push(format!(
-                    "{} {} was said; the nearest usual swing gives {}",
-                    name(f),
-                    value(f, v, page),
-                    value(f, f.taken, page)
-                ));
-            }
-        }
-        said.extend(self.height.map(|h| format!("too {h}")));
-        said.extend(
-            self.spin
-                .map(|s| format!("too {} spin", if s == "high" { "much" } else { "little" })),
-        );
-        page.line(&format!("Understood: {}.", said.join(", ")));
-        page.line(&format!(
-            "Not said, so taken from the usual: {}.",
-            open.join(", ")
-        ));
-        let mut wanted: Vec<String> = Vec::new();
-        wanted.extend(
-            self.wanted_apex_m
-                .map(|v| format!("height {}", page.length(v))),
-        );
-        wanted.extend(
-            self.wanted_spin_rate_rpm
-                .map(|v| format!("spin {v:.0} rpm")),
-        );
-        if !wanted.is_empty() {
-            page.line(&format!("Wanted: {}.", wanted.join(", ")));
-        }
-        for g in gaps {
-            page.indented("- ", &g);
-        }
-        if !self.rare.is_empty() {
-            page.indented(
-                "- ",
-                &format!(
-                    "that takes a rare swing ({}): check the numbers, or log shots",
-                    self.rare.join(", ")
-                ),
-            );
-        }
-    }
-}
-
-/// A share of what a change does.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[allow(missing_docs)] // the keys are the documentation: name and unit
-pub struct ReasonReport {
-    pub reason: Reason,
-    pub offline_m: f64,
-    pub carry_m: f64,
-    pub apex_m: f64,
-}
-
-/// One setting with its prediction.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[allow(missing_docs)] // the keys are the documentation: name and unit
-pub struct RowReport {
-    pub rank: usize,
-    pub steps: Vec<String>,
-    pub setting: String,
-    /// In the form of a build file.
-    pub setting_file: serde_json::Value,
-    pub start_m: Range80,
-    pub curve_m: Range80,
-    pub offline_m: Range80,
-    pub offline_change_m: Range80,
-    pub carry_m: Range80,
-    pub apex_m: Range80,
-    pub spin_rate_rpm: Range80,
-    pub landing_angle_deg: f64,
-    pub offline_spread_m: f64,
-    pub expected_loss_m: f64,
-    pub helps_probability: f64,
-    /// That the ball lands farther off on average, by more than a yard or so.
-    pub harms_probability: f64,
-    /// Share of the systematic miss that it takes away.
-    pub cures_percent: f64,
-    /// What each thing that the change does adds to the change, in shares that add up.
-    pub reasons: Vec<ReasonReport>,
-    /// Where the ball lands if the player squares the face after a turn of the sleeve.
-    pub offline_if_squared_m: Option<f64>,
-    pub swing_weight: String,
-    pub swing_weight_change_points: f64,
-    pub head_mass_g: f64,
-    pub head_mass_change_g: f64,
-    pub undo: Undo,
-    pub cautions: Vec<String>,
-}
-
-impl RowReport {
-    /// From a row in the right-handed frame, against the row of the present setting.
-    pub fn new(
-        rank: usize,
-        row: &Row,
-        now: &Row,
-        hand: Hand,
-        setting: String,
-        setting_file: serde_json::Value,
-    ) -> RowReport {
-        let s = hand.sign();
-        RowReport {
-            rank,
-            steps: row.steps.iter().map(|s| s.instruction.clone()).collect(),
-            setting,
-            setting_file,
-            start_m: Range80::of(&row.ground[0], s),
-            curve_m: Range80::of(&row.ground[1], s),
-            offline_m: Range80::of(&row.offline, s),
-            offline_change_m: Range80::of(&row.offline_change, s),
-            carry_m: Range80::of(&row.ground[2], 1.0),
-            apex_m: Range80::of(&row.ground[3], 1.0),
-            spin_rate_rpm: Range80::of(&row.spin_rate, 1.0 / RPM),
-            landing_angle_deg: tidy(row.outcome.landing_angle / DEG),
-            offline_spread_m: tidy(row.outcome.offline_sd),
-            expected_loss_m: tidy(row.loss),
-            helps_probability: tidy(row.helps),
-            harms_probability: tidy(row.harms),
-            cures_percent: tidy(100.0 * row.cures),
-            reasons: Reason::ALL
-                .iter()
-                .zip(&row.reasons)
-                .map(|(reason, g)| ReasonReport {
-                    reason: *reason,
-                    offline_m: tidy((g[0] + g[1]) * s),
-                    carry_m: tidy(g[2]),
-                    apex_m: tidy(g[3]),
-                })
-                .collect(),
-            offline_if_squared_m: row.squared.map(|v| tidy(v * s)),
-            swing_weight: row.swing_weight.to_string(),
-            swing_weight_change_points: tidy(row.swing_weight.0 - now.swing_weight.0),
-            head_mass_g: tidy(row.head_mass * 1e3),
-            head_mass_change_g: tidy((row.head_mass - now.head_mass) * 1e3),
-            undo: row.undo,
-            cautions: row.cautions.clone(),
-        }
-    }
-}
 
 /// The answer to a miss.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -301,7 +23,13 @@ pub struct ProposalReport {
     /// Share of the systematic miss that the best setting cures, 0 to 1.
     pub reach: f64,
     pub settings: usize,
+    /// Those that were predicted exactly; an estimate ruled out the others.
+    pub settings_predicted: usize,
     pub settings_held_back: usize,
+    /// Parts that are not at hand, with the settings that this ruled out.
+    pub missing_parts: Vec<MissingReport>,
+    /// The best change for each way of undoing it, easiest first, as far as more effort buys more.
+    pub pareto: Vec<RowReport>,
     pub deliveries_each: usize,
     /// How many of the first rows cannot be told from one another.
     pub tied_rows: usize,
@@ -314,11 +42,11 @@ impl ProposalReport {
     pub fn new(
         p: &Proposal,
         around: Around,
-        describe: impl Fn(&crate::head::Setting) -> (String, serde_json::Value),
+        describe: impl Fn(&Row) -> (String, serde_json::Value),
     ) -> ProposalReport {
         let hand = around.hand;
         let row = |rank: usize, r: &Row| {
-            let (words, file) = describe(&r.setting);
+            let (words, file) = describe(r);
             RowReport::new(rank, r, &p.now, hand, words, file)
         };
         let (answer, more_shots, stays) = match p.answer {
@@ -336,7 +64,19 @@ impl ProposalReport {
             tied_rows: p.tied,
             reach: tidy(p.reach),
             settings: p.settings,
+            settings_predicted: p.predicted,
             settings_held_back: p.held_back,
+            missing_parts: p
+                .missing
+                .iter()
+                .map(|(part, settings)| MissingReport {
+                    part: part.to_string(),
+                    settings: *settings,
+                })
+                .collect(),
+            pareto: (p.pareto.iter().enumerate())
+                .map(|(i, r)| row(i, r))
+                .collect(),
             deliveries_each: p.deliveries,
             now: row(0, &p.now),
             rows: p
@@ -388,8 +128,8 @@ impl ProposalReport {
                     }
                     format!("{text}.")
                 }
-                None if self.settings_held_back + 1 >= self.settings => {
-                    "The limits that were set leave no other setting.".into()
+                None if self.settings_predicted <= 1 => {
+                    "Limits and parts at hand leave no other setting.".into()
                 }
                 None => "Nothing: no setting is likely to help.".into(),
             },
@@ -425,7 +165,7 @@ impl Report for ProposalReport {
             page.line("The best there is, which is no cure:");
         }
         for r in &self.rows {
-            row_text(r, page);
+            row_text(r, self.around.hand, page);
         }
         if self.tied_rows > 1 {
             page.line("");
@@ -434,15 +174,42 @@ impl Report for ProposalReport {
                 self.tied_rows
             ));
         }
+        pareto_text(&self.pareto, page);
         if self.settings > 1 {
             page.line("");
+            let missing: usize = self.missing_parts.iter().map(|m| m.settings).sum();
+            let out = self.settings_held_back + missing + self.settings_predicted;
+            let mut ruled = vec![format!("{} by your limits", self.settings_held_back)];
+            if missing > 0 {
+                ruled.push(format!("{missing} by parts that are not at hand"));
+            }
+            ruled.push(format!(
+                "{} by an estimate",
+                self.settings.saturating_sub(out)
+            ));
             page.line(&format!(
-                "{} settings, {} deliveries each; {} held back by your limits; 80 % intervals.",
-                self.settings, self.deliveries_each, self.settings_held_back
+                "{} settings, ruled out {}; {} predicted exactly with {} deliveries each; 80 % \
+                 intervals.",
+                self.settings,
+                ruled.join(", "),
+                self.settings_predicted,
+                self.deliveries_each
             ));
         }
+        if !self.missing_parts.is_empty() {
+            let list = self.missing_parts.iter();
+            let list: Vec<String> = list
+                .map(|m| format!("{} ({} settings)", m.part, m.settings))
+                .collect();
+            page.line(&format!("Not at hand: {}.", list.join(", ")));
+        }
         let mut all: Vec<&String> = Vec::new();
-        for c in self.rows.iter().flat_map(|r| &r.cautions) {
+        for c in self
+            .rows
+            .iter()
+            .chain(&self.pareto)
+            .flat_map(|r| &r.cautions)
+        {
             if !all.contains(&c) {
                 all.push(c);
             }
@@ -456,137 +223,65 @@ impl Report for ProposalReport {
     }
 }
 
-/// What a prediction rests on.
-fn around_text(a: &Around, page: &mut Page) {
-    page.line(&format!("From {}.", a.evidence));
-    if let Some(cause) = &a.cause {
-        page.line(cause);
-    }
-    if a.aim_start_m != 0.0 || a.aim_curve_m != 0.0 {
-        page.line(&format!(
-            "The player's aim: starts {}, curves {}.",
-            page.sideways(a.aim_start_m),
-            page.sideways(a.aim_curve_m)
-        ));
-    }
-    if let Some(u) = &a.understood {
-        u.text(page);
-    }
-    page.line(&correction_line(a));
-    for w in &a.warnings {
-        page.caution(w);
-    }
+/// A part that is not at hand.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct MissingReport {
+    pub part: String,
+    /// Settings that this ruled out.
+    pub settings: usize,
 }
 
-fn correction_line(a: &Around) -> String {
-    match a.model_version {
-        None => "Bare physics, without a learned correction.".into(),
-        Some(v) if a.correction_in_use.is_empty() => {
-            format!("Bare physics: model {v} does not beat it on held-out sessions.")
-        }
-        Some(v) => format!(
-            "Learned correction of model {v} for {}.",
-            a.correction_in_use.join(", ")
-        ),
+/// Effect against ease of undoing.
+fn pareto_text(rows: &[RowReport], page: &mut Page) {
+    if rows.is_empty() {
+        return;
     }
-}
-
-fn cells(r: &RowReport, page: &Page) -> Vec<String> {
-    let helps = if r.rank == 0 {
-        String::new()
-    } else {
-        format!("{:.0} %", r.helps_probability * 100.0)
-    };
-    vec![
-        r.rank.to_string(),
-        page.side(r.start_m.mean),
-        page.side(r.curve_m.mean),
-        page.side(r.offline_m.mean),
-        format!("{:.0}", page.in_unit(r.carry_m.mean)),
-        format!("{:.0}", page.in_unit(r.apex_m.mean)),
-        format!("{:.0}", r.spin_rate_rpm.mean),
-        helps,
-        r.swing_weight.clone(),
-        format!("{:.0} g", r.head_mass_g),
-    ]
-}
-
-fn row_text(r: &RowReport, page: &mut Page) {
-    page.line("");
-    let mark = format!("{}. ", r.rank);
-    let steps = match r.steps.is_empty() {
-        true => "nothing changes".to_string(),
-        false => r.steps.join("; then "),
-    };
-    page.indented(&mark, &steps);
-    let between = |i: &Range80| {
-        format!(
-            "{} to {}",
-            page.side(i.low).trim(),
-            page.side(i.high).trim()
-        )
-    };
-    let plain = |i: &Range80| format!("{:.0} to {:.0}", page.in_unit(i.low), page.in_unit(i.high));
-    let text = format!(
-        "{} {:.0} % of the miss: lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
-        if r.cures_percent < 0.0 {
-            "adds"
-        } else {
-            "takes away"
-        },
-        r.cures_percent.abs(),
-        page.sideways(r.offline_m.mean),
-        between(&r.offline_m),
-        page.sideways(r.offline_change_m.mean),
-        between(&r.offline_change_m),
-        between(&r.start_m),
-        between(&r.curve_m),
-        plain(&r.carry_m),
-        plain(&r.apex_m),
-        r.spin_rate_rpm.low,
-        r.spin_rate_rpm.high,
+    page.heading("Effect against ease of undoing: more only for more");
+    let letter = |i: usize| char::from(b'a' + u8::try_from(i).unwrap_or(25).min(25));
+    let cells: Vec<Vec<String>> = rows
+        .iter()
+        .enumerate()
+        .map(|(i, r)| {
+            let start = i == 0 && r.steps.is_empty();
+            let percent = |v: f64| format!("{v:.0} %");
+            vec![
+                letter(i).to_string(),
+                r.undo.to_string(),
+                page.side(r.offline_m.mean),
+                percent(r.cures_percent),
+                if start {
+                    String::new()
+                } else {
+                    percent(100.0 * r.helps_probability)
+                },
+                format!("{:.1}", page.in_unit(r.expected_loss_m)),
+                signed(r.swing_weight_change_points, 1),
+                signed(r.head_mass_change_g, 1),
+            ]
+        })
+        .collect();
+    page.table(
+        &[
+            "",
+            "undo",
+            "lands",
+            "takes away",
+            "helps",
+            "loss",
+            "points",
+            "g",
+        ],
+        &cells,
+        2,
     );
-    page.indented("   ", &text);
-    // Sideways and upward shares, as far as they show.
-    let hair = 0.3 * YARD;
-    let mut why: Vec<String> = Vec::new();
-    for s in &r.reasons {
-        let mut parts = Vec::new();
-        if s.offline_m.abs() > hair {
-            parts.push(page.sideways(s.offline_m));
-        }
-        if s.apex_m.abs() > hair {
-            let word = if s.apex_m > 0.0 { "higher" } else { "lower" };
-            parts.push(format!("{} {word}", page.length(s.apex_m.abs())));
-        }
-        if !parts.is_empty() {
-            why.push(format!("{} {}", s.reason, parts.join(" and ")));
-        }
+    for (i, r) in rows.iter().enumerate() {
+        let steps = match r.steps.is_empty() {
+            true => "leave it as it is".to_string(),
+            false => r.steps.join("; then "),
+        };
+        page.indented(&format!("{}. ", letter(i)), &steps);
     }
-    if !why.is_empty() {
-        page.indented("   ", &format!("why: {}", why.join("; ")));
-    }
-    if let Some(v) = r.offline_if_squared_m {
-        page.indented(
-            "   ",
-            &format!(
-                "if the player squares the face again after the turn: lands {}",
-                page.sideways(v)
-            ),
-        );
-    }
-    page.indented(
-        "   ",
-        &format!(
-            "lands farther off with {:.0} %; swing weight {} ({}), head {:.1} g ({}); undo: {}",
-            100.0 * r.harms_probability,
-            r.swing_weight,
-            signed(r.swing_weight_change_points, 1),
-            r.head_mass_g,
-            signed(r.head_mass_change_g, 1),
-            r.undo
-        ),
-    );
 }
 
 /// One given setting against the present one.
@@ -630,7 +325,7 @@ impl Report for WhatIfReport {
             &[cells(&self.now, page), cells(&self.then, page)],
             1,
         );
-        row_text(&self.then, page);
+        row_text(&self.then, self.around.hand, page);
         if !self.then.cautions.is_empty() {
             page.heading("Mind");
             for c in &self.then.cautions {

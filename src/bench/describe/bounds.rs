@@ -69,6 +69,12 @@ bounds! {
     "setting.sleeve_deg" -360.0 360.0 "deg" "clock angle of the sleeve";
     "setting.bend_loft_deg" -10.0 10.0 "deg" "bend of loft, more is positive";
     "setting.bend_lie_deg" -10.0 10.0 "deg" "bend of lie, upright is positive";
+    // Parts list.
+    "hot_melt_g" 0.0 1000.0 "g" "hot melt at hand";
+    "screw.mass_g" 0.1 100.0 "g" "mass of the screw";
+    "screw.count" 0.0 1000.0 "" "how many are at hand";
+    "track_weight.mass_g" 0.1 100.0 "g" "mass of the weight";
+    "track_weight.count" 0.0 1000.0 "" "how many are at hand";
     // Player.
     "head_speed_mph" 30.0 160.0 "mph" "head speed with the driver";
     "head_speed_m_s" 13.0 72.0 "m/s" "head speed with the driver";
@@ -76,6 +82,22 @@ bounds! {
     "aim.start_m" -100.0 100.0 "m" "where the wanted shot starts, right positive";
     "aim.curve_yd" -165.0 165.0 "yd" "curve of the wanted shot, right positive";
     "aim.curve_m" -150.0 150.0 "m" "curve of the wanted shot, right positive";
+    "aim.fairway_yd" 0.0 220.0 "yd" "width of the fairway";
+    "aim.fairway_m" 0.0 200.0 "m" "width of the fairway";
+    "aim.start_from_yd" -110.0 110.0 "yd" "leftmost start line, right positive";
+    "aim.start_from_m" -100.0 100.0 "m" "leftmost start line, right positive";
+    "aim.start_to_yd" -110.0 110.0 "yd" "rightmost start line, right positive";
+    "aim.start_to_m" -100.0 100.0 "m" "rightmost start line, right positive";
+    "aim.height_from_yd" 0.0 110.0 "yd" "least height";
+    "aim.height_from_m" 0.0 100.0 "m" "least height";
+    "aim.height_to_yd" 0.0 110.0 "yd" "greatest height";
+    "aim.height_to_m" 0.0 100.0 "m" "greatest height";
+    "aim.landing_from_deg" 0.0 90.0 "deg" "least landing angle";
+    "aim.landing_to_deg" 0.0 90.0 "deg" "greatest landing angle";
+    "aim.direction_weight" 0.0 100.0 "" "how much direction matters, 1 as usual";
+    "aim.shape_weight" 0.0 100.0 "" "how much shape matters, 1 as usual";
+    "aim.height_weight" 0.0 100.0 "" "how much height matters, 1 as usual";
+    "aim.distance_weight" 0.0 100.0 "" "how much distance matters, 1 as usual";
     // Build.
     "length_in" 20.0 59.0 "in" "length from the butt to the sole";
     "length_mm" 500.0 1500.0 "mm" "length from the butt to the sole";

@@ -3,6 +3,7 @@
 use super::head_check;
 use super::setting::{SettingFile, clock_among};
 use super::source::{DescribeError, Problem, Source, at};
+use crate::hand::Hand;
 use crate::head::{
     BendLimits, ClubKind, Face, Head, MassProperties, Port, Setting, Track, Zone, inertia_tensor,
 };
@@ -19,6 +20,9 @@ pub struct HeadFile {
     /// Unique in the bench.
     pub name: String,
     pub kind: ClubKind,
+    /// Which side it is for; either if it is not said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hand: Option<Hand>,
     pub loft_deg: f64,
     pub lie_deg: f64,
     pub bounce_deg: Option<f64>,

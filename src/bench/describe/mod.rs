@@ -5,6 +5,7 @@
 //! that are not finite are refused first; everything that is wrong is told at once, with file,
 //! line and column.
 
+mod aim;
 pub(crate) mod bounds;
 mod build;
 mod head;
@@ -12,7 +13,9 @@ mod head_check;
 mod player;
 mod setting;
 pub(crate) mod source;
+mod stock;
 
+pub use aim::{Aim, AimFile};
 pub use bounds::{BOUNDS, Bound};
 pub(crate) use build::kept_build;
 pub use build::{Angle, Angles, BuildFile, GaugeFile, MeasuredFile, PartFile, TakenAt, read_build};
@@ -21,6 +24,7 @@ pub use head::{
     BendFile, FaceFile, HeadFile, MeasuredHeadFile, ScrewFile, SleeveFile, TrackFile, ZoneFile,
     read_head,
 };
-pub use player::{Aim, AimFile, PlayerFile, read_player};
+pub use player::{PlayerFile, read_player};
 pub use setting::{SettingFile, TrackEntry};
 pub use source::{DescribeError, Source, Violation};
+pub use stock::{StockFile, WeightFile, read_stock};

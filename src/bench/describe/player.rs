@@ -1,8 +1,9 @@
 //! The player file.
 
+use super::aim::{self, Aim, AimFile};
 use super::source::{DescribeError, Problem, Source, at, name_problem};
 use crate::hand::Hand;
-use crate::units::{MPH, YARD};
+use crate::units::MPH;
 use serde::{Deserialize, Serialize};
 
 /// A player as the file gives them.
@@ -23,33 +24,6 @@ pub struct PlayerFile {
     pub aim: Option<AimFile>,
 }
 
-/// `[aim]`: the shot that the player wants, in the real world, right positive for both hands.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct AimFile {
-    /// Where the start line passes at landing distance, yd; this or `start_m`.
-    pub start_yd: Option<f64>,
-    /// The same in m.
-    pub start_m: Option<f64>,
-    /// Curve, yd; this or `curve_m`.
-    pub curve_yd: Option<f64>,
-    /// The same in m.
-    pub curve_m: Option<f64>,
-    /// Whether the carry should stay as it is.
-    pub keep_carry: bool,
-}
-
-/// The shot that a player wants. SI, real-world frame, right positive.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Aim {
-    /// Where the start line passes at landing distance, m.
-    pub start: Option<f64>,
-    /// Curve, m.
-    pub curve: Option<f64>,
-    /// Whether the carry should stay as it is.
-    pub keep_carry: bool,
-}
-
 /// Reads a player file.
 ///
 /// # Errors
@@ -68,20 +42,7 @@ pub fn read_player(source: &Source<'_>) -> Result<PlayerFile, DescribeError> {
         at!["head_speed_mph"],
         "give head_speed_mph or head_speed_m_s, not both",
     );
-    if let Some(aim) = &file.aim {
-        let starts = aim.start_yd.is_some() && aim.start_m.is_some();
-        once(
-            starts,
-            at!["aim", "start_yd"],
-            "give start_yd or start_m, not both",
-        );
-        let curves = aim.curve_yd.is_some() && aim.curve_m.is_some();
-        once(
-            curves,
-            at!["aim", "curve_yd"],
-            "give curve_yd or curve_m, not both",
-        );
-    }
+    wrong.extend(file.aim.iter().flat_map(aim::problems));
     source.check(wrong)?;
     Ok(file)
 }
@@ -94,10 +55,6 @@ impl PlayerFile {
 
     /// The shot that the player wants; nothing in particular if the file does not say.
     pub fn aim(&self) -> Aim {
-        self.aim.as_ref().map_or(Aim::default(), |a| Aim {
-            start: a.start_m.or(a.start_yd.map(|v| v * YARD)),
-            curve: a.curve_m.or(a.curve_yd.map(|v| v * YARD)),
-            keep_carry: a.keep_carry,
-        })
+        self.aim.as_ref().map_or(Aim::default(), AimFile::si)
     }
 }

@@ -1,0 +1,142 @@
+//! Which of the weighed settings become rows, and what the answer is.
+
+use super::levers::{Kind, Undo};
+use super::search::{Answer, NOT_THE_CLUB};
+use super::weigh::{Scored, Weigher, below};
+use std::cmp::Ordering;
+use std::collections::HashSet;
+
+/// A change that helps with less than this probability is not shown.
+const FAIR: f64 = 0.55;
+/// A row is as good as the first if it costs no more than this share of what the first one gains,
+/// and if its loss is lower with a probability of at least [`EVEN`], and at most its complement.
+const TIE: f64 = 0.1;
+/// See [`TIE`].
+const EVEN: f64 = 0.25;
+/// So many of the cheapest settings are weighed with all that is not known, whatever their kind.
+pub(super) const CHEAPEST: usize = 16;
+/// Of so many of the cheapest kinds of change the best setting is.
+pub(super) const KINDS: usize = 64;
+
+impl Weigher<'_> {
+    /// Whether a setting is likely to help, and takes away some of the miss itself.
+    fn likely(&self, s: &Scored) -> bool {
+        s.loss < self.loss_now && self.helps(&s.losses) >= FAIR && self.cures(&s.prediction) > 0.0
+    }
+
+    /// Share of the miss that the best setting takes away, of those that lower the expected loss.
+    pub fn reach<'s>(&self, scored: impl Iterator<Item = &'s Scored>) -> f64 {
+        scored
+            .filter(|s| s.loss < self.loss_now)
+            .map(|s| self.cures(&s.prediction))
+            .fold(0.0, f64::max)
+    }
+
+    /// The answer from the finalists and what all reach.
+    pub fn second_answer(&self, finalists: &[&Scored], reach: f64) -> Answer {
+        if reach < NOT_THE_CLUB {
+            Answer::NotTheClub { reach }
+        } else if finalists
+            .iter()
+            .any(|s| self.safe(s) && self.likely(s) && s.price() < self.loss_now)
+        {
+            Answer::Change
+        } else {
+            Answer::WithinNoise
+        }
+    }
+
+    /// Safe before unsafe, then cheap before dear.
+    fn cheaper(&self, a: &Scored, b: &Scored) -> Ordering {
+        let unsafe_last = self.safe(b).cmp(&self.safe(a));
+        unsafe_last.then(a.price().total_cmp(&b.price()))
+    }
+
+    /// The settings that may become rows: the cheapest ones and the best of each kind of change.
+    pub fn finalists(&self, scored: &[Scored]) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..scored.len()).collect();
+        order.sort_by(|&a, &b| self.cheaper(&scored[a], &scored[b]));
+        let mut kinds: HashSet<Kind> = HashSet::new();
+        let mut rank = 0;
+        order.retain(|&i| {
+            rank += 1;
+            kinds.insert(scored[i].kind) && kinds.len() <= KINDS || rank <= CHEAPEST
+        });
+        order
+    }
+
+    /// Best rows: safe ones first, then by loss plus effort, the best of each kind of change, as far
+    /// as they are likely to help and pay for their effort; if none pays, those that help. A kind of change
+    /// that holds another one and more must earn its additional effort.
+    /// The best change of a single lever is among them. Rows that cannot be told from the first
+    /// come easiest to undo first; their number is the second value.
+    pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
+        let (now, rows) = (self.loss_now, self.options.rows);
+        let every = self.options.every_kind;
+        let likely = |i: &usize| self.likely(&scored[*i]);
+        let pays = |i: &usize| scored[*i].price() < now;
+        let mut order: Vec<usize> = (0..scored.len()).filter(|i| every || likely(i)).collect();
+        if order.iter().any(pays) && !every {
+            order.retain(pays);
+        }
+        order.sort_by(|&a, &b| self.cheaper(&scored[a], &scored[b]));
+        let mut kinds: Vec<usize> = Vec::new();
+        for &i in &order {
+            let s = &scored[i];
+            let idle = |&k: &usize| {
+                let less = &scored[k];
+                let idle = less.loss - s.loss < 0.5 * (s.effort - less.effort);
+                less.kind == s.kind || s.kind.holds(&less.kind) && idle && !every
+            };
+            if !kinds.iter().any(idle) {
+                kinds.push(i);
+            }
+        }
+        let single = kinds.iter().position(|&i| scored[i].kind.count() == 1);
+        if let Some(k) = single.filter(|&k| k >= rows && rows > 1) {
+            kinds.swap(k, rows - 1);
+        }
+        kinds.truncate(rows);
+        let Some(&first) = kinds.first() else {
+            return (kinds, 0);
+        };
+        let best = &scored[first];
+        let (mut ties, rest): (Vec<usize>, Vec<usize>) = kinds.into_iter().partition(|&i| {
+            let s = &scored[i];
+            i == first
+                || self.safe(s) == self.safe(best)
+                    && s.price() - best.price() <= TIE * (now - best.loss)
+                    && below(&s.losses, &best.losses) >= EVEN
+                    && below(&best.losses, &s.losses) >= EVEN
+        });
+        ties.sort_by_key(|&i| scored[i].undo);
+        let tied = ties.len();
+        ties.extend(rest);
+        (ties, tied)
+    }
+
+    /// Of all that helps and makes no one worse: the settings that no other one beats in both the loss
+    /// and the ease of undoing, easiest first.
+    pub fn pareto(&self, scored: &[Scored]) -> Vec<usize> {
+        let good = |i: &usize| {
+            let s = &scored[*i];
+            s.undo > Undo::Nothing && self.safe(s) && self.likely(s)
+        };
+        let mut order: Vec<usize> = (0..scored.len()).filter(good).collect();
+        order.sort_by(|&a, &b| {
+            let (a, b) = (&scored[a], &scored[b]);
+            a.undo.cmp(&b.undo).then(a.loss.total_cmp(&b.loss))
+        });
+        let mut least = self.loss_now;
+        let mut last = Undo::Nothing;
+        order.retain(|&i| {
+            let s = &scored[i];
+            let better = s.loss < least && s.undo > last;
+            if better {
+                (least, last) = (s.loss, s.undo);
+            }
+            better
+        });
+        order
+    }
+}

@@ -1,0 +1,456 @@
+//! Screening: exact predictions only of what an estimate with its error cannot rule out.
+//!
+//! Some hundred settings, spread over what there is, are predicted exactly, and a polynomial is
+//! fitted to them ([`Surrogate`]). It prices all settings in the same worlds; effort is exact. A
+//! setting is ruled out if it would be no finalist even with a price lower by [`SURE`] times the
+//! error of the polynomial at settings that it had not seen. What is left is predicted exactly, the
+//! most promising first; each batch tells the error again, there where it matters, and joins the
+//! fit. The end is reached when nothing is left.
+
+use super::choose::{CHEAPEST, KINDS};
+use super::levers::Kind;
+use super::loss::{Target, psi};
+use super::predict::{Scratch, WORLDS, World};
+use super::search::NOT_THE_CLUB;
+use super::surrogate::{Axes, Coordinates, Output, Surrogate, outcome, output};
+use super::weigh::{Draft, Scored, Weigher};
+use crate::head::SettingError;
+use rayon::prelude::*;
+use std::cmp::Ordering;
+use std::collections::{HashMap, HashSet};
+use std::sync::LazyLock;
+
+/// Fewer settings than this are all predicted.
+pub(super) const FEW: usize = 500;
+/// Settings that are predicted before the first fit.
+const FIRST: usize = 320;
+/// Settings of a batch afterwards.
+const BATCH: usize = 96;
+/// Coefficients for each setting of a fit.
+const SHARE: f64 = 0.5;
+/// Most coefficients: with more of them the settings of later batches, which lie close together,
+/// make it swing between those of the first.
+const MOST: usize = 220;
+/// A setting is ruled out only if it would have to be off by this many standard errors.
+const SURE: f64 = 5.0;
+/// What was ruled out is looked at again if the error turns out to be larger by this factor.
+const TRUST: f64 = 1.5;
+/// So many settings tell an error.
+const ENOUGH: usize = 30;
+/// The share of the miss that can be cured is found to this.
+const REACH: f64 = 0.005;
+/// Random settings among which those of the first fit are spread.
+const POOL: usize = 3000;
+
+/// `psi` in steps of 1/256, which is 2e-6 from it at most.
+static PSI: LazyLock<Vec<f64>> =
+    LazyLock::new(|| (-2048..=2049).map(|i| psi(f64::from(i) / 256.0)).collect());
+
+/// `psi` from its table; straight beyond 8 standard deviations.
+#[inline]
+fn psi_fast(table: &[f64], u: f64) -> f64 {
+    let inside = u.clamp(-8.0, 8.0);
+    let at = (inside + 8.0) * 256.0;
+    let i = at as usize;
+    let share = at - i as f64;
+    table[i] + (table[i + 1] - table[i]) * share + (u - inside).max(0.0)
+}
+
+/// Sum over the worlds, in four lanes that do not wait for each other.
+#[inline]
+fn sum(line: &Line, of: impl Fn(f64) -> f64) -> f64 {
+    let mut lanes = [0.0; 4];
+    for four in line.chunks_exact(4) {
+        for (lane, v) in lanes.iter_mut().zip(four) {
+            *lane += of(*v);
+        }
+    }
+    lanes.iter().sum()
+}
+
+/// What a setting is estimated to cost.
+#[derive(Debug, Clone, Copy)]
+struct Guess {
+    /// Price.
+    price: f64,
+    /// By how much it may be off.
+    error: f64,
+    /// Safe if the error is kind, and if it is not.
+    safe: [bool; 2],
+    /// Most that it may cure; nothing if it cannot lower the loss.
+    cure: f64,
+}
+
+impl Guess {
+    /// At best, and at worst: unsafe after safe, then by price.
+    fn at_best(&self) -> Key {
+        Key(!self.safe[0], self.price - self.error)
+    }
+
+    fn at_worst(&self) -> Key {
+        Key(!self.safe[1], self.price + self.error)
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Key(bool, f64);
+
+impl Key {
+    fn order(&self, other: &Key) -> Ordering {
+        self.0.cmp(&other.0).then(self.1.total_cmp(&other.1))
+    }
+
+    fn before(&self, other: &Key) -> bool {
+        self.order(other) != Ordering::Greater
+    }
+}
+
+/// A number for each world.
+type Line = [f64; WORLDS];
+
+fn line(of: impl Fn(&World) -> f64, worlds: &[World]) -> Line {
+    let mut out = [0.0; WORLDS];
+    for (v, w) in out.iter_mut().zip(worlds) {
+        *v = of(w);
+    }
+    out
+}
+
+/// A part of the loss in all worlds.
+struct Part {
+    target: Target,
+    /// What each world adds.
+    centre: Line,
+    /// What a standard deviation of each learned response adds.
+    gradient: [f64; 5],
+    /// Whether the player's spread counts.
+    spread: bool,
+}
+
+/// Errors of the polynomial: of each part, of the spread, of landing angle and spin; as losses.
+struct Errors {
+    /// Of the whole loss.
+    loss: f64,
+    /// Of the offline distance, m.
+    offline: f64,
+    /// Of the loss without spread.
+    systematic: f64,
+}
+
+/// The settings of one search and what is known of them.
+pub(super) struct Screen<'w, 'a, 's> {
+    weigher: &'w Weigher<'a>,
+    drafts: &'w [Draft<'s>],
+    parts: Vec<Part>,
+    /// Standard normals of each learned response in each world.
+    responses: [Line; 5],
+    exact: Vec<Option<Scored>>,
+}
+
+impl<'w, 'a, 's> Screen<'w, 'a, 's> {
+    pub fn new(weigher: &'w Weigher<'a>, drafts: &'w [Draft<'s>]) -> Self {
+        let goal = &weigher.situation.goal;
+        let worlds = &weigher.worlds;
+        let gradient = &weigher.predictor.gradient;
+        let targets = goal.targets(weigher.carry());
+        let parts = targets.into_iter().enumerate().filter_map(|(i, target)| {
+            let target = target?;
+            // Of the carry before as much is open as of the carry after.
+            let open = if i == 4 { 0.0 } else { 1.0 };
+            Some(Part {
+                centre: line(|w| open * target.along.dot(&w.centre), worlds),
+                gradient: std::array::from_fn(|r| target.along.dot(&gradient.column(r))),
+                spread: i == 0,
+                target,
+            })
+        });
+        Screen {
+            parts: parts.collect(),
+            responses: std::array::from_fn(|r| line(|w| w.response[r], worlds)),
+            exact: drafts.iter().map(|_| None).collect(),
+            weigher,
+            drafts,
+        }
+    }
+
+    /// All settings that may be finalists, weighed exactly, with their numbers.
+    pub fn run(mut self) -> Result<Vec<(usize, Scored)>, SettingError> {
+        let raw: Vec<Coordinates> = self.drafts.par_iter().map(Draft::coordinates).collect();
+        let axes = Axes::new(&raw);
+        let points: Vec<Vec<f64>> = raw.par_iter().map(|p| axes.of(p)).collect();
+        let pool = pool(points.len(), self.weigher.options.seed);
+        let first = spread_out(&points, &pool, FIRST);
+        let mut known = first.clone();
+        self.predict(&first)?;
+        let mut open: Vec<usize> = (0..self.drafts.len()).collect();
+        let mut forecast: Vec<Output> = Vec::new();
+        let mut ruled_by = f64::INFINITY;
+        loop {
+            let at: Vec<Vec<f64>> = known.iter().map(|&i| points[i].clone()).collect();
+            let exact: Vec<Output> = known.iter().map(|&i| self.output(i)).collect();
+            let size = ((SHARE * at.len() as f64) as usize).min(MOST);
+            let surrogate = Surrogate::fit(&axes, &at, &exact, size);
+            let seen = here(&surrogate.left_out, &known, &open);
+            let errors = self.errors(&seen, &forecast);
+            if errors.loss > TRUST * ruled_by {
+                // What was ruled out before was ruled out by too small an error.
+                open = (0..self.drafts.len()).collect();
+            }
+            ruled_by = errors.loss;
+            let guesses: Vec<Guess> = open
+                .par_iter()
+                .map_init(Vec::new, |row, &i| {
+                    self.guess(i, &surrogate, &points[i], &errors, row)
+                })
+                .collect();
+            let left = self.possible(&open, &guesses);
+            let mut next: Vec<(usize, Guess)> = left
+                .iter()
+                .map(|&k| (open[k], guesses[k]))
+                .filter(|(i, _)| self.exact[*i].is_none())
+                .collect();
+            if next.is_empty() {
+                break;
+            }
+            // All that stay in question are looked at again, what is known for its price too.
+            open = left.iter().map(|&k| open[k]).collect();
+            next.sort_by(|a, b| a.1.at_best().order(&b.1.at_best()));
+            let next: Vec<usize> = next.into_iter().map(|n| n.0).collect();
+            let (soon, later) = next.split_at(next.len().min(BATCH / 2));
+            let mut batch = soon.to_vec();
+            batch.extend(spread_out(&points, later, BATCH / 2));
+            self.predict(&batch)?;
+            let mut row = Vec::new();
+            forecast = batch
+                .iter()
+                .map(|&i| self.output(i) - surrogate.at(&points[i], &mut row))
+                .collect();
+            known.extend(batch);
+        }
+        let exact = self.exact.into_iter().enumerate();
+        Ok(exact.filter_map(|(i, s)| Some((i, s?))).collect())
+    }
+
+    fn predict(&mut self, batch: &[usize]) -> Result<(), SettingError> {
+        let scored: Vec<Scored> = batch
+            .par_iter()
+            .map_init(Scratch::default, |scratch, &i| {
+                self.weigher.weigh(&self.drafts[i], scratch)
+            })
+            .collect::<Result<_, _>>()?;
+        for (&i, s) in batch.iter().zip(scored) {
+            self.exact[i] = Some(s);
+        }
+        Ok(())
+    }
+
+    fn output(&self, i: usize) -> Output {
+        self.exact[i]
+            .as_ref()
+            .map_or_else(Output::zeros, |s| output(&s.prediction.outcome))
+    }
+
+    /// By how much an estimate may be off: [`SURE`] standard errors at settings that the polynomial
+    /// had not seen, those of the fit and those of the last batch, whichever is worse. The loss
+    /// follows each quantity with its weight at most; of the spread, `2 phi(0)` of it.
+    fn errors(&self, left_out: &[Output], forecast: &[Output]) -> Errors {
+        let rms = |of: &dyn Fn(&Output) -> f64| {
+            let of_set = |set: &[Output]| {
+                let square = set.iter().map(|r| of(r).powi(2)).sum::<f64>();
+                (square / set.len().max(1) as f64).sqrt()
+            };
+            SURE * of_set(left_out).max(of_set(forecast))
+        };
+        let goal = &self.weigher.situation.goal;
+        let along = |t: &Target| rms(&|r: &Output| t.along.dot(&r.fixed_rows::<4>(0)));
+        let mut systematic: f64 = self
+            .parts
+            .iter()
+            .map(|p| p.target.weight * along(&p.target))
+            .sum();
+        let per = |slope: f64, o: usize| {
+            if slope > 0.0 {
+                slope * rms(&|r| r[o])
+            } else {
+                0.0
+            }
+        };
+        systematic += per(goal.spin_slope(), 5) + per(goal.landing_slope(), 6);
+        let spread = 0.8 * goal.weights.direction * rms(&|r| r[4]);
+        Errors {
+            loss: systematic + spread,
+            offline: self.parts.first().map_or(0.0, |p| along(&p.target)),
+            systematic,
+        }
+    }
+
+    fn guess(
+        &self,
+        i: usize,
+        surrogate: &Surrogate,
+        point: &[f64],
+        errors: &Errors,
+        row: &mut Vec<f64>,
+    ) -> Guess {
+        let w = self.weigher;
+        let draft = &self.drafts[i];
+        let limit = w.allowed_risk();
+        let miss = w.systematic(&w.now).total();
+        if let Some(s) = &self.exact[i] {
+            let cure = if s.loss < w.loss_now {
+                w.cures(&s.prediction)
+            } else {
+                0.0
+            };
+            return Guess {
+                price: s.price(),
+                error: 0.0,
+                safe: [w.safe(s); 2],
+                cure,
+            };
+        }
+        let goal = &w.situation.goal;
+        let ball = outcome(&surrogate.at(point, row));
+        let correction = w.situation.correction_at(draft.place.mount);
+        let sd = correction.effect_sd(&w.features(draft));
+        let n = WORLDS as f64;
+        let mut loss = goal.landing(ball.landing_angle) + goal.spin(ball.spin_rate);
+        let mut worse = [0, 0];
+        for part in &self.parts {
+            let t = &part.target;
+            let mean = t.along.dot(&ball.ground);
+            let mut line = part.centre.map(|c| c + mean);
+            for ((z, slope), sd) in self.responses.iter().zip(part.gradient).zip(sd) {
+                for (v, z) in line.iter_mut().zip(z) {
+                    *v += slope * sd * z;
+                }
+            }
+            let s = ball.offline_sd;
+            let outside: f64 = if part.spread && s > 0.0 {
+                let (each, low, high) = (1.0 / s, t.window.low, t.window.high);
+                let table = PSI.as_slice();
+                s * if low == high {
+                    // psi(-u) is psi(u) - u.
+                    sum(&line, |v| {
+                        let u = (v - high) * each;
+                        2.0 * psi_fast(table, u) - u
+                    })
+                } else {
+                    sum(&line, |v| {
+                        psi_fast(table, (v - high) * each) + psi_fast(table, (low - v) * each)
+                    })
+                }
+            } else {
+                sum(&line, |v| t.window.outside(v))
+            };
+            loss += t.weight * outside / n;
+            if part.spread && limit.is_finite() {
+                let slack = w.slack();
+                for (v, before) in line.iter().zip(&w.offline_now) {
+                    let more = t.window.outside(*v) - before - slack;
+                    worse[0] += usize::from(more > errors.offline);
+                    worse[1] += usize::from(more > -errors.offline);
+                }
+            }
+        }
+        let systematic = goal.systematic(&ball, w.carry()).total() - errors.systematic;
+        let cure = if loss - errors.loss < w.loss_now && miss > 0.0 {
+            1.0 - systematic.max(0.0) / miss
+        } else {
+            0.0
+        };
+        Guess {
+            price: loss + draft.effort,
+            error: errors.loss,
+            safe: worse.map(|count| count as f64 / n <= limit),
+            cure,
+        }
+    }
+
+    /// Which of the open settings may be finalists, or may cure more than any that is known.
+    fn possible(&self, open: &[usize], guesses: &[Guess]) -> Vec<usize> {
+        let nth = |mut keys: Vec<Key>, n: usize| {
+            if keys.len() < n {
+                return Key(true, f64::INFINITY);
+            }
+            *keys.select_nth_unstable_by(n - 1, Key::order).1
+        };
+        let overall = nth(guesses.iter().map(Guess::at_worst).collect(), CHEAPEST);
+        let mut of_kind: HashMap<Kind, Key> = HashMap::new();
+        for (&i, g) in open.iter().zip(guesses) {
+            let worst = g.at_worst();
+            let k = of_kind.entry(self.drafts[i].kind).or_insert(worst);
+            if worst.before(k) {
+                *k = worst;
+            }
+        }
+        let kinds = nth(of_kind.values().copied().collect(), KINDS);
+        let cured = self.exact.iter().flatten();
+        let cured = self.weigher.reach(cured);
+        (0..open.len())
+            .filter(|&k| {
+                let g = &guesses[k];
+                let best = g.at_best();
+                let of_kind = &of_kind[&self.drafts[open[k]].kind];
+                best.before(&overall)
+                    || best.before(of_kind) && best.before(&kinds)
+                    || g.cure > cured + REACH
+                    || cured < NOT_THE_CLUB && g.cure >= NOT_THE_CLUB
+            })
+            .collect()
+    }
+}
+
+/// Errors at the known settings that are still open, where it matters; at all if those are few.
+fn here(errors: &[Output], known: &[usize], open: &[usize]) -> Vec<Output> {
+    let open: HashSet<usize> = open.iter().copied().collect();
+    let each = errors.iter().zip(known);
+    let here: Vec<Output> = each
+        .filter(|(_, i)| open.contains(i))
+        .map(|(e, _)| *e)
+        .collect();
+    if here.len() < ENOUGH {
+        return errors.to_vec();
+    }
+    here
+}
+
+/// One at random out of each of [`POOL`] stretches, or all.
+fn pool(settings: usize, seed: u32) -> Vec<usize> {
+    let stretch = (settings as f64 / POOL as f64).max(1.0);
+    (0..settings.min(POOL))
+        .map(|k| {
+            let u = f64::from(sobol_burley::sample(k as u32, 31, seed));
+            let within = if stretch > 1.0 { u } else { 0.0 };
+            (((k as f64 + within) * stretch) as usize).min(settings - 1)
+        })
+        .collect()
+}
+
+/// `n` of the settings of a pool, far from each other: always the one that is farthest from those
+/// before (T. F. Gonzalez 1985, *Clustering to minimize the maximum intercluster distance*, Theor.
+/// Comput. Sci. 38, 293-306).
+fn spread_out(points: &[Vec<f64>], pool: &[usize], n: usize) -> Vec<usize> {
+    let apart = |a: usize, b: usize| -> f64 {
+        let square = points[a]
+            .iter()
+            .zip(&points[b])
+            .map(|(x, y)| (x - y).powi(2));
+        square.sum()
+    };
+    let mut nearest: Vec<f64> = vec![f64::INFINITY; pool.len()];
+    let mut chosen = Vec::new();
+    let mut next = 0;
+    while chosen.len() < n.min(pool.len()) && nearest[next] > 0.0 {
+        chosen.push(pool[next]);
+        let mut farthest = 0;
+        for k in 0..pool.len() {
+            nearest[k] = nearest[k].min(apart(pool[k], pool[next]));
+            if nearest[k] > nearest[farthest] {
+                farthest = k;
+            }
+        }
+        next = farthest;
+    }
+    chosen
+}

@@ -1,0 +1,71 @@
+//! Who and what a proposal is about, and what it rests on.
+
+use super::{Page, Understood, Wanted};
+use crate::hand::Hand;
+use crate::hosel::Attitude;
+use serde::Serialize;
+
+/// Who and what a proposal is about.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[allow(missing_docs)] // the keys are the documentation: name and unit
+pub struct Around {
+    pub player: String,
+    pub hand: Hand,
+    pub build: String,
+    pub head: String,
+    pub evidence: String,
+    /// A miss in words, as it was understood.
+    pub understood: Option<Understood>,
+    /// Where the player wants the start line to pass at landing distance.
+    pub aim_start_m: f64,
+    /// Curve that the player wants.
+    pub aim_curve_m: f64,
+    /// What the player wants beyond that.
+    pub wanted: Wanted,
+    /// Who decides the head's attitude when the sleeve is turned.
+    pub attitude: Attitude,
+    /// Names of the sessions that it rests on; none if it rests on words.
+    pub sessions: Vec<String>,
+    pub model_version: Option<u32>,
+    pub correction_in_use: Vec<String>,
+    /// What the ball does and why, from logged shots.
+    pub cause: Option<String>,
+    /// What speaks against the data that it rests on.
+    pub warnings: Vec<String>,
+}
+
+/// What a prediction rests on.
+pub(super) fn around_text(a: &Around, page: &mut Page) {
+    page.line(&format!("From {}.", a.evidence));
+    if let Some(cause) = &a.cause {
+        page.line(cause);
+    }
+    if a.aim_start_m != 0.0 || a.aim_curve_m != 0.0 {
+        page.line(&format!(
+            "The player's aim: starts {}, curves {}.",
+            page.sideways(a.aim_start_m),
+            page.sideways(a.aim_curve_m)
+        ));
+    }
+    a.wanted.text(page);
+    if let Some(u) = &a.understood {
+        u.text(page);
+    }
+    page.line(&correction_line(a));
+    for w in &a.warnings {
+        page.caution(w);
+    }
+}
+
+fn correction_line(a: &Around) -> String {
+    match a.model_version {
+        None => "Bare physics, without a learned correction.".into(),
+        Some(v) if a.correction_in_use.is_empty() => {
+            format!("Bare physics: model {v} does not beat it on held-out sessions.")
+        }
+        Some(v) => format!(
+            "Learned correction of model {v} for {}.",
+            a.correction_in_use.join(", ")
+        ),
+    }
+}
