@@ -7,6 +7,7 @@
 
 mod candidates;
 mod choose;
+mod estimate;
 mod levers;
 mod loss;
 mod mount;

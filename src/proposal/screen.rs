@@ -8,17 +8,16 @@
 //! fit. The end is reached when nothing is left.
 
 use super::choose::{CHEAPEST, KINDS};
+use super::estimate::{Errors, Guess, Key, Line, PSI, Part, line, psi_fast, sum};
 use super::levers::Kind;
-use super::loss::{Target, psi};
-use super::predict::{Scratch, WORLDS, World};
+use super::loss::Target;
+use super::predict::{Scratch, WORLDS};
 use super::search::NOT_THE_CLUB;
 use super::surrogate::{Axes, Coordinates, Output, Surrogate, outcome, output};
 use super::weigh::{Draft, Scored, Weigher};
 use crate::head::SettingError;
 use rayon::prelude::*;
-use std::cmp::Ordering;
 use std::collections::{HashMap, HashSet};
-use std::sync::LazyLock;
 
 /// Fewer settings than this are all predicted.
 pub(super) const FEW: usize = 500;
@@ -41,101 +40,6 @@ const ENOUGH: usize = 30;
 const REACH: f64 = 0.005;
 /// Random settings among which those of the first fit are spread.
 const POOL: usize = 3000;
-
-/// `psi` in steps of 1/256, which is 2e-6 from it at most.
-static PSI: LazyLock<Vec<f64>> =
-    LazyLock::new(|| (-2048..=2049).map(|i| psi(f64::from(i) / 256.0)).collect());
-
-/// `psi` from its table; straight beyond 8 standard deviations.
-#[inline]
-fn psi_fast(table: &[f64], u: f64) -> f64 {
-    let inside = u.clamp(-8.0, 8.0);
-    let at = (inside + 8.0) * 256.0;
-    let i = at as usize;
-    let share = at - i as f64;
-    table[i] + (table[i + 1] - table[i]) * share + (u - inside).max(0.0)
-}
-
-/// Sum over the worlds, in four lanes that do not wait for each other.
-#[inline]
-fn sum(line: &Line, of: impl Fn(f64) -> f64) -> f64 {
-    let mut lanes = [0.0; 4];
-    for four in line.chunks_exact(4) {
-        for (lane, v) in lanes.iter_mut().zip(four) {
-            *lane += of(*v);
-        }
-    }
-    lanes.iter().sum()
-}
-
-/// What a setting is estimated to cost.
-#[derive(Debug, Clone, Copy)]
-struct Guess {
-    /// Price.
-    price: f64,
-    /// By how much it may be off.
-    error: f64,
-    /// Safe if the error is kind, and if it is not.
-    safe: [bool; 2],
-    /// Most that it may cure; nothing if it cannot lower the loss.
-    cure: f64,
-}
-
-impl Guess {
-    /// At best, and at worst: unsafe after safe, then by price.
-    fn at_best(&self) -> Key {
-        Key(!self.safe[0], self.price - self.error)
-    }
-
-    fn at_worst(&self) -> Key {
-        Key(!self.safe[1], self.price + self.error)
-    }
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Key(bool, f64);
-
-impl Key {
-    fn order(&self, other: &Key) -> Ordering {
-        self.0.cmp(&other.0).then(self.1.total_cmp(&other.1))
-    }
-
-    fn before(&self, other: &Key) -> bool {
-        self.order(other) != Ordering::Greater
-    }
-}
-
-/// A number for each world.
-type Line = [f64; WORLDS];
-
-fn line(of: impl Fn(&World) -> f64, worlds: &[World]) -> Line {
-    let mut out = [0.0; WORLDS];
-    for (v, w) in out.iter_mut().zip(worlds) {
-        *v = of(w);
-    }
-    out
-}
-
-/// A part of the loss in all worlds.
-struct Part {
-    target: Target,
-    /// What each world adds.
-    centre: Line,
-    /// What a standard deviation of each learned response adds.
-    gradient: [f64; 5],
-    /// Whether the player's spread counts.
-    spread: bool,
-}
-
-/// Errors of the polynomial: of each part, of the spread, of landing angle and spin; as losses.
-struct Errors {
-    /// Of the whole loss.
-    loss: f64,
-    /// Of the offline distance, m.
-    offline: f64,
-    /// Of the loss without spread.
-    systematic: f64,
-}
 
 /// The settings of one search and what is known of them.
 pub(super) struct Screen<'w, 'a, 's> {
