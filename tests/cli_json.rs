@@ -157,6 +157,7 @@ const UNITS: &[&str] = &[
 
 /// Numbers without a unit: counts, numbers of things, shares, ratios.
 const BARE: &[&str] = &[
+    "players_with_heads",
     // numbers of things
     "id",
     "proposal",
