@@ -157,7 +157,6 @@ const UNITS: &[&str] = &[
 
 /// Numbers without a unit: counts, numbers of things, shares, ratios.
 const BARE: &[&str] = &[
-    "players_with_heads",
     // numbers of things
     "id",
     "proposal",
@@ -173,6 +172,7 @@ const BARE: &[&str] = &[
     "shot",
     "rank",
     // counts
+    "players_with_heads",
     "shots",
     "shots_without_data",
     "effective_shots",
