@@ -255,15 +255,21 @@ pub(super) fn see(
     let hand = who.hand();
     let mut reading: Option<SessionReading> = None;
     let mut numbers = Vec::new();
+    let mut days = Vec::new();
     for r in records {
         let shots: Vec<Measured> = r.shots.iter().map(|s| hand.turn(s.measured)).collect();
         let conditions = hand.turn(r.info.meta.conditions());
         let one = read_session(&shots, &who.club, &who.prior, physics, &conditions)?;
+        let day = days.iter().position(|d| *d == r.info.date);
+        let day = day.unwrap_or_else(|| {
+            days.push(r.info.date);
+            days.len() - 1
+        });
         let offset = numbers.len();
         numbers.extend(r.shots.iter().map(|s| i64::from(s.number)));
         reading = Some(match reading {
             None => one,
-            Some(first) => first.joined(one, offset),
+            Some(first) => first.joined(one, offset, day),
         });
     }
     let names: Vec<String> = records.iter().map(|r| r.info.name.clone()).collect();

@@ -83,7 +83,6 @@ mod score;
 mod summary;
 mod worth;
 
-pub(crate) use components::VISIT_SD;
 pub use estimator::{Correction, Sessions, ValidCorrection};
 pub use fit::{Effects, FitError, FitOptions, Scored, fit, fit_scored};
 pub use ground::{GROUND, GroundGradient, ground_gradient};

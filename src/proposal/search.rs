@@ -75,6 +75,10 @@ pub enum Answer {
     NotTheClub {
         /// Share that the best setting cures, 0 to 1.
         reach: f64,
+        /// Low end of its 80 % interval.
+        low: f64,
+        /// High end.
+        high: f64,
     },
 }
 

@@ -238,10 +238,39 @@ impl<'a> Weigher<'a> {
             .fold(0.0, f64::max)
     }
 
+    /// 80 % interval of the share of the miss that the best setting takes away, over the worlds.
+    fn reach_interval(&self, scored: &[Scored]) -> [f64; 2] {
+        let now = mean(&self.loss_now);
+        let better = scored.iter().filter(|s| s.loss < now);
+        let best = better.max_by(|a, b| {
+            let cures = |s: &Scored| self.cures(&s.prediction);
+            cures(a).total_cmp(&cures(b))
+        });
+        let Some(best) = best.map(|s| &s.prediction) else {
+            return [0.0; 2];
+        };
+        let carry = self.now.outcome.ground[2];
+        let miss = |w: &World, p: &Prediction| {
+            let ground = self.predictor.ground_in(w, p);
+            let spin = p.outcome.spin_rate;
+            let goal = &self.situation.goal;
+            goal.systematic(&ground, spin, carry + w.centre[2]).total()
+        };
+        let share = |w: &World| {
+            let now = miss(w, &self.now).max(f64::MIN_POSITIVE);
+            (1.0 - miss(w, best) / now).clamp(0.0, 1.0)
+        };
+        let mut shares: Vec<f64> = self.worlds.iter().map(share).collect();
+        shares.sort_by(f64::total_cmp);
+        let at = |q: f64| shares[(q * (shares.len() - 1) as f64).round() as usize];
+        [at(0.1), at(0.9)]
+    }
+
     pub fn second_answer(&self, scored: &[Scored], reach: f64) -> Answer {
         let now = mean(&self.loss_now);
         if reach < NOT_THE_CLUB {
-            Answer::NotTheClub { reach }
+            let [low, high] = self.reach_interval(scored);
+            Answer::NotTheClub { reach, low, high }
         } else if scored
             .iter()
             .any(|s| self.safe(s) && self.likely(s) && s.price() < now)
