@@ -1,6 +1,7 @@
 //! How often the refusals err: within noise, too early, not the club, and a change where there is no
 //! miss.
 //!
+//! Bounds are rates that are stated or argued beside them, with three binomial standard deviations.
 //! The players are those of the closed loop (`demo/closed_loop/truth.rs`), whose truth is not the
 //! model; their days are all the same here, as the stated level of a test is about shots. What a
 //! player really does is known, so that the aim can be put where there is no miss at all.
@@ -45,9 +46,11 @@ use trimtab::quantity::Measured;
 use trimtab::tendency::{Aim, tendency};
 use truth::{Player, TAILS, World};
 
-const PLAYERS: usize = 150;
+const PLAYERS: usize = 120;
 /// Shots of a session.
 const SHOTS: usize = 30;
+/// So few that a miss is seldom told from none.
+const FEW: usize = 12;
 /// Most that a player hits when asked for more.
 const MOST: usize = 150;
 
@@ -100,12 +103,20 @@ impl Case<'_> {
         propose(&s, &options).expect("a proposal")
     }
 
-    /// The share of the mean miss that the best setting really cures, the truth known.
+    /// The share of the miss that the best setting really cures, of those that cost less than now;
+    /// the truth known.
     fn curable(&self) -> f64 {
-        let left = |s: &Setting| self.truth(s, 64).offline().abs();
-        let now = left(&self.club.setting);
+        let goal = Goal::default();
+        let carry = self.before.ground[2];
+        let look = |s: &Setting| {
+            let e = self.truth(s, 64);
+            let miss = goal.systematic(&e.ground, 0.0, carry).total();
+            (e.loss(&goal, carry), miss)
+        };
+        let (loss, now) = look(&self.club.setting);
         let all = candidates(&self.club.head, &self.club.setting, &catalogue());
-        1.0 - all.iter().map(left).fold(now, f64::min) / now
+        let better = all.iter().map(look).filter(|l| l.0 < loss);
+        1.0 - better.map(|l| l.1).fold(now, f64::min) / now
     }
 
     /// What is worth a change, m.
@@ -122,8 +133,9 @@ impl Case<'_> {
 struct Said {
     /// To a player who has no miss.
     no_miss: Answer,
-    /// To the player as is, and to the same one after the shots that were asked for.
+    /// To the player as is.
     first: Answer,
+    /// To one who has no miss, for whom a few shots were too early, after those asked for.
     then: Option<Answer>,
     /// Stated and true share of the miss that the levers recover, where it was not the club.
     share: Option<[f64; 4]>,
@@ -139,8 +151,8 @@ fn said(case: &Case) -> Said {
     };
     let none = case.ask(SHOTS, there).answer;
     let first = case.ask(SHOTS, Aim::default()).answer;
-    let then = match first {
-        Answer::TooFew { more } => Some(case.ask((SHOTS + more).min(MOST), Aim::default()).answer),
+    let then = match case.ask(FEW, there).answer {
+        Answer::TooFew { more } if FEW + more <= MOST => Some(case.ask(FEW + more, there).answer),
         _ => None,
     };
     let share = match first {
@@ -182,60 +194,66 @@ fn all(seed: u64) -> Vec<Said> {
         .collect()
 }
 
-/// Hits of tries against a rate: more than `rate` by over three binomial standard deviations fails.
-fn at_most(what: &str, hits: usize, tries: usize, rate: f64) {
-    let allowed = rate + 3.0 * (rate * (1.0 - rate) / tries.max(1) as f64).sqrt();
-    let got = hits as f64 / tries.max(1) as f64;
-    println!(
-        "{what}: {hits} of {tries}, {:.1} %; at most {:.1} %",
-        100.0 * got,
-        100.0 * allowed
-    );
-    assert!(got <= allowed, "{what}");
+/// The rates, each with what it is allowed to be.
+#[derive(Default)]
+struct Rates {
+    beyond: Vec<String>,
+}
+
+impl Rates {
+    /// Hits of tries may not be more than `rate` by over three binomial standard deviations.
+    fn at_most(&mut self, what: &str, hits: usize, tries: usize, rate: f64) {
+        let n = tries.max(1) as f64;
+        let allowed = rate + 3.0 * (rate * (1.0 - rate) / n).sqrt();
+        let got = hits as f64 / n;
+        let line = format!(
+            "{what}: {hits} of {tries}, {:.1} %; {:.0} % and {:.1} with its error",
+            100.0 * got,
+            100.0 * rate,
+            100.0 * allowed
+        );
+        println!("{line}");
+        if got > allowed {
+            self.beyond.push(line);
+        }
+    }
 }
 
 #[test]
 fn prop_refusals_err_as_rarely_as_they_say() {
     let all = all(11);
-    let is = |f: fn(&Answer) -> bool| move |a: &&Said| f(&a.first);
+    let mut rates = Rates::default();
     let change = |a: &Answer| matches!(a, Answer::Change | Answer::NotTheClub { .. });
-    let count = |f: &dyn Fn(&Said) -> bool| all.iter().filter(|s| f(s)).count();
 
     // A two-sided test of offline at 10 %, one of the curve at 10 %.
-    let alarms = count(&|s| change(&s.no_miss));
-    at_most(
-        "a change proposed where there is no miss",
-        alarms,
-        all.len(),
-        0.19,
-    );
+    let alarms = all.iter().filter(|s| change(&s.no_miss)).count();
+    rates.at_most("a change where there is no miss", alarms, all.len(), 0.1);
 
-    // Within noise: a miss of what is worth a change is missed if ...
+    // A miss of just what is worth a change is not told from none by 30 shots: the standard error of
+    // the mean is as large. Twice that must be told at the level of the test.
     let quiet: Vec<&Said> = all
         .iter()
-        .filter(is(|a| *a == Answer::WithinNoise))
+        .filter(|s| s.first == Answer::WithinNoise)
         .collect();
-    let missed = quiet.iter().filter(|s| s.miss > s.worth).count();
-    let far = quiet.iter().filter(|s| s.miss > 2.0 * s.worth).count();
-    at_most(
-        "within noise, but off by more than is worth a change",
-        missed,
+    let off_by = |times: f64| quiet.iter().filter(|s| s.miss > times * s.worth).count();
+    rates.at_most(
+        "within noise, off by more than is worth it",
+        off_by(1.0),
         quiet.len(),
-        0.2,
+        0.5,
     );
-    at_most(
-        "within noise, but off by twice that",
-        far,
+    rates.at_most(
+        "within noise, off by twice that",
+        off_by(2.0),
         quiet.len(),
-        0.05,
+        0.1,
     );
-    assert!(quiet.len() > 10, "hardly ever within noise");
 
     let more: Vec<&Said> = all.iter().filter(|s| s.then.is_some()).collect();
     let still = |s: &&&Said| matches!(s.then, Some(Answer::TooFew { .. }));
     let still = more.iter().filter(still).count();
-    at_most(
-        "too early, and still too early after the shots asked for",
+    rates.at_most(
+        "still too early after the shots asked for",
         still,
         more.len(),
         0.2,
@@ -243,27 +261,28 @@ fn prop_refusals_err_as_rarely_as_they_say() {
 
     let refused: Vec<[f64; 4]> = all.iter().filter_map(|s| s.share).collect();
     let wrong = refused.iter().filter(|s| s[3] > 0.5).count();
-    at_most(
-        "not the club, but more than half was curable",
+    // Half is the limit itself.
+    rates.at_most(
+        "not the club, but half was curable",
         wrong,
         refused.len(),
-        0.2,
+        0.5,
     );
-    let outside = refused
-        .iter()
-        .filter(|s| !(s[1]..=s[2]).contains(&s[3]))
-        .count();
-    at_most(
+    let inside = |s: &&[f64; 4]| (s[1]..=s[2]).contains(&s[3]);
+    let outside = refused.len() - refused.iter().filter(inside).count();
+    rates.at_most(
         "share recovered outside of the stated 80 %",
         outside,
         refused.len(),
         0.2,
     );
-    let mean = |i: usize| refused.iter().map(|s| s[i]).sum::<f64>() / refused.len().max(1) as f64;
+    let n = refused.len().max(1) as f64;
+    let mean = |i: usize| refused.iter().map(|s| s[i]).sum::<f64>() / n;
+    println!("share recovered: said {:.2}, true {:.2}", mean(0), mean(3));
+    let counts = [quiet.len(), more.len(), refused.len()];
     println!(
-        "share recovered on average: said {:.2}, true {:.2}",
-        mean(0),
-        mean(3)
+        "answers within noise, too early, not the club: {counts:?} of {}",
+        all.len()
     );
-    assert!(refused.len() > 5, "hardly ever not the club");
+    assert!(rates.beyond.is_empty(), "{:#?}", rates.beyond);
 }

@@ -75,7 +75,7 @@ pub enum Answer {
     NotTheClub {
         /// Share that the best setting cures, 0 to 1.
         reach: f64,
-        /// Low end of its 80 % interval.
+        /// Low end of an 80 % interval of what the setting cures that is best in truth.
         low: f64,
         /// High end.
         high: f64,

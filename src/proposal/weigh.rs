@@ -238,17 +238,9 @@ impl<'a> Weigher<'a> {
             .fold(0.0, f64::max)
     }
 
-    /// 80 % interval of the share of the miss that the best setting takes away, over the worlds.
+    /// 80 % interval of the share of the miss that the best setting takes away: in each world the best
+    /// one there, of those that lower the loss.
     fn reach_interval(&self, scored: &[Scored]) -> [f64; 2] {
-        let now = mean(&self.loss_now);
-        let better = scored.iter().filter(|s| s.loss < now);
-        let best = better.max_by(|a, b| {
-            let cures = |s: &Scored| self.cures(&s.prediction);
-            cures(a).total_cmp(&cures(b))
-        });
-        let Some(best) = best.map(|s| &s.prediction) else {
-            return [0.0; 2];
-        };
         let carry = self.now.outcome.ground[2];
         let miss = |w: &World, p: &Prediction| {
             let ground = self.predictor.ground_in(w, p);
@@ -256,11 +248,13 @@ impl<'a> Weigher<'a> {
             let goal = &self.situation.goal;
             goal.systematic(&ground, spin, carry + w.centre[2]).total()
         };
-        let share = |w: &World| {
+        let share = |(i, w): (usize, &World)| {
+            let better = scored.iter().filter(|s| s.losses[i] < self.loss_now[i]);
+            let left = better.map(|s| miss(w, &s.prediction));
             let now = miss(w, &self.now).max(f64::MIN_POSITIVE);
-            (1.0 - miss(w, best) / now).clamp(0.0, 1.0)
+            1.0 - left.fold(now, f64::min) / now
         };
-        let mut shares: Vec<f64> = self.worlds.iter().map(share).collect();
+        let mut shares: Vec<f64> = self.worlds.iter().enumerate().map(share).collect();
         shares.sort_by(f64::total_cmp);
         let at = |q: f64| shares[(q * (shares.len() - 1) as f64).round() as usize];
         [at(0.1), at(0.9)]
@@ -270,7 +264,11 @@ impl<'a> Weigher<'a> {
         let now = mean(&self.loss_now);
         if reach < NOT_THE_CLUB {
             let [low, high] = self.reach_interval(scored);
-            Answer::NotTheClub { reach, low, high }
+            Answer::NotTheClub {
+                reach,
+                low: low.min(reach),
+                high: high.max(reach),
+            }
         } else if scored
             .iter()
             .any(|s| self.safe(s) && self.likely(s) && s.price() < now)
