@@ -207,9 +207,8 @@ fn cg_toe(club: &Club) -> f64 {
 
 /// What sleeve and bend turn, as the ball meets it.
 fn turn(club: &Club, physics: &Physics) -> Rotation3<f64> {
-    let share = physics.impact.sleeve_carry_over;
     club.head
-        .delivered_attitude(&club.setting, physics.attitude, share)
+        .delivered_attitude(&club.setting, physics.attitude, &physics.impact)
 }
 
 /// Mean of the shots' deliveries, as each counts, and its covariance by their scatter; the central

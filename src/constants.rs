@@ -2,6 +2,7 @@
 
 use crate::ball::Ball;
 use crate::head::ClubKind;
+use crate::units::{DEG, MM};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
@@ -21,6 +22,13 @@ pub struct ImpactConstants {
     pub head_mass_exponent: f64,
     /// Share of a sleeve's turn of the head that reaches the ball; 1 is all of it.
     pub sleeve_carry_over: f64,
+    /// Share of the way from a kept grip (0) to a squared face (1), for [`Attitude::Unknown`].
+    ///
+    /// [`Attitude::Unknown`]: crate::hosel::Attitude::Unknown
+    pub sleeve_squared: f64,
+    /// Turn of the head about the shaft, open positive, for each metre by which its CG is moved
+    /// toward the toe, rad/m: it is closed more slowly.
+    pub opens_per_cg_toe: f64,
 }
 
 /// Effective restitution of a head.
@@ -46,6 +54,8 @@ pub(crate) struct Spreads {
     pub sleeve_carry_over: f64,
     /// Of each of the ball's drag and lift factor.
     pub ball_factor: f64,
+    /// Of a curve that is flown from a launch, as a share of it.
+    pub curve_share: f64,
 }
 
 impl Spreads {
@@ -95,6 +105,8 @@ struct File {
     friction: Value,
     head_speed: HeadSpeed,
     hosel: Hosel,
+    closing: Closing,
+    flight: Flight,
     ball: BallFactors,
 }
 
@@ -128,6 +140,17 @@ struct HeadSpeed {
 struct Hosel {
     carry_over: f64,
     sd: f64,
+    squared: f64,
+}
+
+#[derive(Deserialize)]
+struct Flight {
+    curve_share_sd: f64,
+}
+
+#[derive(Deserialize)]
+struct Closing {
+    deg_per_mm: f64,
 }
 
 #[derive(Deserialize)]
@@ -152,6 +175,8 @@ impl File {
             friction: self.friction.value,
             head_mass_exponent: self.head_speed.mass_exponent,
             sleeve_carry_over: self.hosel.carry_over,
+            sleeve_squared: self.hosel.squared,
+            opens_per_cg_toe: self.closing.deg_per_mm * DEG / MM,
         };
         let ball = Ball {
             drag_factor: self.ball.drag_factor,
@@ -164,6 +189,7 @@ impl File {
             head_mass_exponent: self.head_speed.sd,
             sleeve_carry_over: self.hosel.sd,
             ball_factor: self.ball.sd,
+            curve_share: self.flight.curve_share_sd,
         };
         (constants, ball, spreads)
     }

@@ -9,6 +9,7 @@
 //! How that reaches the ball depends on who decides the head's attitude: see [`Attitude`].
 //! The equations are exact geometry, derived here; the tests rebuild them by other means.
 
+use crate::constants::ImpactConstants;
 use nalgebra::{Rotation3, Unit, Vector3};
 use serde::{Deserialize, Serialize};
 
@@ -16,9 +17,12 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Attitude {
-    /// The hands keep the grip as it was: of a fore-and-aft tilt, `sin(lie)` becomes loft and
-    /// `cos(lie)` becomes face angle. The default: nothing is assumed of what the player notices.
+    /// Nobody said: part of the way from a kept grip to a squared face, which part is not known
+    /// (`[hosel] squared` in `data/constants.toml`). The default.
     #[default]
+    Unknown,
+    /// The hands keep the grip as it was: of a fore-and-aft tilt, `sin(lie)` becomes loft and
+    /// `cos(lie)` becomes face angle.
     GripKept,
     /// The head sits on its sole: loft stays, the face angle takes the whole fore-and-aft tilt.
     Soled,
@@ -68,6 +72,10 @@ pub fn sleeve(
     let kept = sleeve.rotation(position, lie) * sleeve.rotation(sleeve.reference, lie).inverse();
     let shaft = Vector3::new(-lie.cos(), 0.0, lie.sin());
     match who {
+        Attitude::Unknown => {
+            let share = ImpactConstants::default().sleeve_squared;
+            part_squared(sleeve, position, lie, loft, share)
+        }
         Attitude::GripKept => kept,
         Attitude::Soled => {
             // The shaft as seen from the head, then yawed until it does not lean fore or aft.
@@ -79,6 +87,20 @@ pub fn sleeve(
             square_about(normal, shaft) * kept
         }
     }
+}
+
+/// The same for a player who goes a share of the way from a kept grip (0) to a squared face (1).
+pub fn part_squared(
+    sleeve: &Sleeve,
+    position: usize,
+    lie: f64,
+    loft: f64,
+    share: f64,
+) -> Rotation3<f64> {
+    let to = |who| self::sleeve(sleeve, position, lie, loft, who);
+    let (kept, squared) = (to(Attitude::GripKept), to(Attitude::FaceSquared));
+    // One turn about the shaft lies between them.
+    Rotation3::new((squared * kept.inverse()).scaled_axis() * share) * kept
 }
 
 /// Unit normal at the face centre in the head frame, for a static loft (rad).

@@ -108,6 +108,12 @@ pub struct Striker {
     loft: f64,
     /// Attitude relative to the reference setting.
     attitude: Rotation3<f64>,
+    /// Up the shaft, head frame; zero where there is none.
+    shaft: Vector3<f64>,
+    /// Turn open about the shaft, rad: a CG farther from the shaft is closed more slowly.
+    opened: f64,
+    /// The same for each metre of CG.
+    opens_per_cg_toe: f64,
     /// Factor on head speed from the change of mass against the reference setting.
     speed_factor: f64,
     restitution: Restitution,
@@ -156,10 +162,14 @@ impl Striker {
                 ..by_kind
             },
         );
-        striker.attitude = head.delivered_attitude(setting, attitude, constants.sleeve_carry_over);
+        striker.attitude = head.delivered_attitude(setting, attitude, constants);
         if head.lie != own.lie {
             striker.attitude = hosel::bend(0.0, head.lie - own.lie) * striker.attitude;
         }
+        striker.shaft = Vector3::new(-head.lie.cos(), 0.0, head.lie.sin());
+        striker.opens_per_cg_toe = constants.opens_per_cg_toe;
+        let reference = own.mass_properties(&own.reference);
+        striker.opened = constants.opens_per_cg_toe * (body.cg.x - reference.cg.x);
         striker.speed_factor = (body.mass / base_mass).powf(-1.0 / constants.head_mass_exponent);
         Ok(striker)
     }
@@ -178,16 +188,24 @@ impl Striker {
             face,
             loft,
             attitude: Rotation3::identity(),
+            shaft: Vector3::zeros(),
+            opened: 0.0,
+            opens_per_cg_toe: 0.0,
             speed_factor: 1.0,
             restitution,
         }
+    }
+
+    /// Attitude that the hands' turn meets: closing, then sleeve and bend.
+    fn turned(&self) -> Rotation3<f64> {
+        Rotation3::new(self.shaft * -self.opened) * self.attitude
     }
 
     /// Splits a delivery that was made with *this* striker into what belongs to the swing.
     pub fn swing(&self, d: &Delivery) -> Swing {
         // Hands turn the head by yaw and pitch only: find them so that this striker's face-centre
         // normal, in its present attitude, ends up where the delivery says.
-        let v = self.attitude * hosel::face_normal(self.loft);
+        let v = self.turned() * hosel::face_normal(self.loft);
         let radius = v.y.hypot(v.z);
         let pitch = (d.dynamic_loft.sin() / radius).clamp(-1.0, 1.0).asin() - v.z.atan2(v.y);
         let pitched = Rotation3::from_axis_angle(&Vector3::x_axis(), pitch) * v;
@@ -206,7 +224,7 @@ impl Striker {
 
     /// The delivery that a swing makes with this striker: what [`Striker::swing`] took apart.
     pub fn delivery(&self, swing: &Swing) -> Delivery {
-        let normal = swing.hands * self.attitude * hosel::face_normal(self.loft);
+        let normal = swing.hands * self.turned() * hosel::face_normal(self.loft);
         let velocity = swing.velocity * self.speed_factor;
         Delivery {
             head_speed: velocity.norm(),
@@ -221,7 +239,7 @@ impl Striker {
 
     /// One impact of a swing with this striker.
     pub fn strike(&self, swing: &Swing, ball: &Ball, k: &ImpactConstants) -> Impact {
-        let orientation = swing.hands * self.attitude;
+        let orientation = swing.hands * self.turned();
         let v_head = orientation.inverse_transform_vector(&(swing.velocity * self.speed_factor));
         let (point, n) = self.face.at(swing.strike_toe, swing.strike_up, self.loft);
         let r_c = point - self.cg;
@@ -288,6 +306,7 @@ impl Striker {
         Striker {
             mass: self.mass + mass,
             cg: self.cg + cg,
+            opened: self.opened + self.opens_per_cg_toe * cg.x,
             attitude: turn * self.attitude,
             speed_factor: self.speed_factor * heavier.powf(-1.0 / constants.head_mass_exponent),
             ..self.clone()
@@ -310,6 +329,9 @@ impl Striker {
             speed_factor: weight.speed_factor,
             cg: body.cg,
             inverse_inertia: body.inverse_inertia,
+            opened: body.opened,
+            opens_per_cg_toe: body.opens_per_cg_toe,
+            shaft: if take.lie { other.shaft } else { self.shaft },
             attitude: Rotation3::from_euler_angles(
                 pick(take.loft, own.0, new.0),
                 pick(take.lie, own.1, new.1),
@@ -348,7 +370,7 @@ impl Striker {
 /// What one striker takes over from another, see [`Striker::inheriting`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Inherit {
-    /// Place of the CG and inertia about it.
+    /// Place of the CG, inertia about it, and how far the head is closed.
     pub cg_and_inertia: bool,
     /// Yaw of the face.
     pub face: bool,

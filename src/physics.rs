@@ -23,7 +23,7 @@ pub struct Physics {
 }
 
 impl Default for Physics {
-    /// A modern ball, the calibrated constants, the default coefficient set, grip kept.
+    /// A modern ball, the calibrated constants, the default coefficient set, attitude not known.
     fn default() -> Self {
         Physics {
             ball: Ball::modern(),
@@ -56,13 +56,13 @@ impl Physics {
     /// What a setting changed against the head's reference, in the order of [`FEATURES`], with the
     /// share of the sleeve's angles that reaches the ball.
     pub fn features(&self, head: &Head, setting: &Setting) -> [f64; FEATURES.len()] {
-        let share = self.impact.sleeve_carry_over;
-        let turn = head.delivered_attitude(setting, self.attitude, share);
+        let turn = head.delivered_attitude(setting, self.attitude, &self.impact);
         features_at(head, setting, &turn)
     }
 
     /// The constants that are not sure, as they bear on a kind of club. Their errors are taken as
-    /// independent and normal.
+    /// independent and normal. Closing and a face that is squared again are not among them: what is
+    /// not sure of them is the learned response's.
     pub fn uncertain(kind: ClubKind) -> [Uncertain; 7] {
         let sd = Spreads::read();
         let of_kind = sd.kinds[kind as usize];

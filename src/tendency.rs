@@ -99,6 +99,9 @@ pub struct Tendency {
     pub shots: usize,
     /// Effective number of shots after weighting.
     pub effective: f64,
+    /// Effective number of days: as many days of equally many shots would leave as much of what a
+    /// day adds (L. Kish 1965, *Survey Sampling*, ch. 11: the effective number of unequal weights).
+    pub days: f64,
     /// Start line at landing distance, m.
     pub start: Figure,
     /// Curve, m.
@@ -184,6 +187,7 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
     Some(Tendency {
         shots: rows.len(),
         effective: s.effective,
+        days: effective_days(&session.shots, &s.weights),
         start,
         curve,
         offline,
@@ -203,6 +207,19 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
             .filter_map(|q| device(&session.shots, &excluded, q))
             .collect(),
     })
+}
+
+fn effective_days(shots: &[ShotReading], weights: &[f64]) -> f64 {
+    let mut of = std::collections::BTreeMap::<usize, f64>::new();
+    for (s, w) in shots.iter().zip(weights) {
+        *of.entry(s.day).or_default() += w;
+    }
+    let (sum, squares) = of.values().fold((0.0, 0.0), |(s, q), w| (s + w, q + w * w));
+    if squares > 0.0 {
+        sum * sum / squares
+    } else {
+        1.0
+    }
 }
 
 /// Medians of a ground figure as the device shows it and as it is flown here.

@@ -336,6 +336,8 @@ fn alt_impact_equals_linear_solve_of_conservation_laws() {
             friction: m.friction,
             head_mass_exponent: m.mass_exponent,
             sleeve_carry_over: 1.0,
+            sleeve_squared: 0.0,
+            opens_per_cg_toe: 0.0,
         };
         let head = c.head.measured(&c.measured, &c.reference);
         let (base, setting) = (c.base.setting(), c.setting.setting());

@@ -4,6 +4,7 @@ mod common;
 use common::*;
 use nalgebra::Vector3;
 use trimtab::club::features;
+use trimtab::constants::ImpactConstants;
 use trimtab::flight::{Conditions, Flight};
 use trimtab::head::{BendLimits, ClubKind, Head, MassProperties, Port, Setting};
 use trimtab::hosel::{Attitude, Sleeve};
@@ -206,11 +207,20 @@ fn inv_carry_over_shares_out_the_angle() {
             ..reference()
         };
         assert_eq!(p.features(&h, &s), features(&h, &s, p.attitude));
-        for who in [Attitude::GripKept, Attitude::Soled, Attitude::FaceSquared] {
+        let k = |sleeve_carry_over| ImpactConstants {
+            sleeve_carry_over,
+            ..p.impact
+        };
+        for who in [
+            Attitude::Unknown,
+            Attitude::GripKept,
+            Attitude::Soled,
+            Attitude::FaceSquared,
+        ] {
             let full = h.attitude(&s, who);
-            assert_eq!(h.delivered_attitude(&s, who, 1.0), full);
+            assert_eq!(h.delivered_attitude(&s, who, &k(1.0)), full);
             for share in [-0.3, 0.0, 0.4, 0.999_999, 1.15] {
-                let part = h.delivered_attitude(&s, who, share);
+                let part = h.delivered_attitude(&s, who, &k(share));
                 let (a, b) = (part.scaled_axis(), full.scaled_axis() * share);
                 assert!((a - b).norm() < 1e-12, "{who:?} {clock} {share}");
             }

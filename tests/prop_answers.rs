@@ -118,7 +118,7 @@ fn prop_a_big_push_is_not_the_club() {
     for hand in [Hand::Right, Hand::Left] {
         for side in ["right", "left"] {
             let p = bay.propose_words(&format!("starts 40 {side}"), hand);
-            let Answer::NotTheClub { reach } = p.answer else {
+            let Answer::NotTheClub { reach, .. } = p.answer else {
                 panic!("{:?}", p.answer)
             };
             assert!(reach < 0.1, "{reach}");

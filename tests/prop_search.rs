@@ -218,6 +218,10 @@ fn inv_no_levers() {
     assert!(p.rows.is_empty() && p.settings == 1 && p.reach == 0.0);
     assert_eq!(
         p.answer,
-        trimtab::proposal::Answer::NotTheClub { reach: 0.0 }
+        trimtab::proposal::Answer::NotTheClub {
+            reach: 0.0,
+            low: 0.0,
+            high: 0.0
+        }
     );
 }

@@ -47,18 +47,23 @@ impl Expected {
 
     /// Expected loss for a player who aims straight, m.
     pub fn loss(&self, goal: &Goal, carry_before: f64) -> f64 {
+        LossParts {
+            offline: self.distance,
+            ..self.systematic(goal, carry_before)
+        }
+        .total()
+    }
+
+    /// The miss itself, without the player's spread.
+    pub fn systematic(&self, goal: &Goal, carry_before: f64) -> LossParts {
         let ball = Outcome {
             ground: self.ground,
             offline_sd: 0.0,
+            // Spin and landing angle are no part of these players' complaints.
             spin_rate: 0.0,
             landing_angle: 0.0,
         };
-        LossParts {
-            offline: self.distance,
-            // Spin is no part of these players' complaints.
-            ..goal.systematic(&ball, carry_before)
-        }
-        .total()
+        goal.systematic(&ball, carry_before)
     }
 }
 

@@ -372,9 +372,9 @@ impl Fitting<'_> {
             read_session(&turned, self.club, &prior, self.physics, &still)
         };
         let mut reading = read(shots)?;
-        for day in other_days {
+        for (i, day) in other_days.iter().enumerate() {
             let offset = reading.shots.len() + reading.empty.len();
-            reading = reading.joined(read(day)?, offset);
+            reading = reading.joined(read(day)?, offset, i + 1);
         }
         let t = tendency(&reading, self.club.head.kind, &goal.aim);
         Ok(t.map(|t| (reading, t)))

@@ -31,6 +31,8 @@ impl World {
         }
         impact.restitution_slope = 0.0034;
         impact.friction = 0.34;
+        // What a CG does to closing is each player's own.
+        impact.opens_per_cg_toe = 0.0;
         World {
             impact,
             aero: AeroSet::named("indoor-range-2001").expect("comes with the library"),

@@ -21,7 +21,11 @@ pub struct Truth {
 
 /// The true world.
 pub fn truth() -> Truth {
-    let mut impact = ImpactConstants::default();
+    let mut impact = ImpactConstants {
+        // What a CG does to closing is each player's own.
+        opens_per_cg_toe: 0.0,
+        ..ImpactConstants::default()
+    };
     for (k, kind) in impact.kinds.iter_mut().enumerate() {
         kind.normal -= 0.011;
         kind.tangential += if k == 0 { 0.06 } else { 0.03 };

@@ -40,13 +40,15 @@ pub(super) struct Global {
     )]
     pub aero: String,
     /// Who decides the head's attitude when a sleeve is turned.
-    #[arg(long, global = true, help_heading = EVERY_COMMAND, value_enum, default_value_t = AttitudeArg::GripKept)]
+    #[arg(long, global = true, help_heading = EVERY_COMMAND, value_enum, default_value_t = AttitudeArg::Unknown)]
     pub attitude: AttitudeArg,
 }
 
 /// See [`crate::hosel::Attitude`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub(super) enum AttitudeArg {
+    /// Nobody said: anything between grip-kept and face-squared.
+    Unknown,
     /// The hands keep the grip as it was.
     GripKept,
     /// The head sits on its sole.
@@ -58,6 +60,7 @@ pub(super) enum AttitudeArg {
 impl From<AttitudeArg> for crate::hosel::Attitude {
     fn from(a: AttitudeArg) -> Self {
         match a {
+            AttitudeArg::Unknown => Self::Unknown,
             AttitudeArg::GripKept => Self::GripKept,
             AttitudeArg::Soled => Self::Soled,
             AttitudeArg::FaceSquared => Self::FaceSquared,

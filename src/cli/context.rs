@@ -245,6 +245,37 @@ pub(super) fn sessions(
     Ok(out)
 }
 
+/// For so many days before the latest session a player counts as the same (common practice, no
+/// source: half a year).
+const SAME_PLAYER: i32 = 183;
+
+/// The sessions named, or those of all days that speak of the club as it is: the latest one with the
+/// build, and those of half a year before it in the same air and wind. A day of its own is the largest
+/// part of what a single session leaves open. Latest first.
+pub(super) fn all_days(
+    bench: &Bench,
+    build: &str,
+    names: &[String],
+) -> Result<Vec<SessionRecord>, Failure> {
+    let latest = sessions(bench, build, names)?;
+    let (true, Some(last)) = (names.is_empty(), latest.first()) else {
+        return Ok(latest);
+    };
+    let conditions = last.info.meta.conditions();
+    let filter = SessionFilter {
+        build: Some(build.into()),
+        ..SessionFilter::default()
+    };
+    let mut all = bench.sessions(&filter)?;
+    all.retain(|s| {
+        let days = last.info.date.since(s.date).map(|span| span.get_days());
+        days.is_ok_and(|d| d <= SAME_PLAYER) && s.meta.conditions() == conditions
+    });
+    all.sort_by_key(|s| std::cmp::Reverse((s.date, s.id)));
+    let names: Vec<String> = all.into_iter().map(|s| s.name).collect();
+    sessions(bench, build, &names)
+}
+
 /// Reads sessions into the right-handed frame and summarises them.
 pub(super) fn see(
     records: &[SessionRecord],
@@ -254,15 +285,21 @@ pub(super) fn see(
     let hand = who.hand();
     let mut reading: Option<SessionReading> = None;
     let mut numbers = Vec::new();
+    let mut days = Vec::new();
     for r in records {
         let shots: Vec<Measured> = r.shots.iter().map(|s| hand.turn(s.measured)).collect();
         let conditions = hand.turn(r.info.meta.conditions());
         let one = read_session(&shots, &who.club, &who.prior, physics, &conditions)?;
+        let day = days.iter().position(|d| *d == r.info.date);
+        let day = day.unwrap_or_else(|| {
+            days.push(r.info.date);
+            days.len() - 1
+        });
         let offset = numbers.len();
         numbers.extend(r.shots.iter().map(|s| i64::from(s.number)));
         reading = Some(match reading {
             None => one,
-            Some(first) => first.joined(one, offset),
+            Some(first) => first.joined(one, offset, day),
         });
     }
     let names: Vec<String> = records.iter().map(|r| r.info.name.clone()).collect();

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::Weather;
-use super::context::{Context, Fitted, fitted, local, model, see, sessions, source};
+use super::context::{Context, Fitted, all_days, fitted, local, model, see, source};
 use super::names::{Named, full_name};
 use crate::bench::Bench;
 use crate::bench::describe::{AimFile, SettingFile, read_stock};
@@ -29,7 +29,8 @@ pub(super) struct Picture {
     /// The build [default: the player's latest].
     #[arg(long, value_name = "NAME")]
     pub build: Option<String>,
-    /// Sessions with that build, may be repeated [default: the latest].
+    /// Sessions with that build, may be repeated [default: the latest, and those of half a year
+    /// before it in the same air].
     #[arg(long, value_name = "NAME", conflicts_with = "miss")]
     pub session: Vec<String>,
     /// The miss in words instead of logged shots.
@@ -126,7 +127,7 @@ impl Picture {
                          they can be said only together with --miss",
                     ));
                 }
-                let records = sessions(bench, &who.build.name, &self.session)?;
+                let records = all_days(bench, &who.build.name, &self.session)?;
                 let seen = see(&records, who, &scene.physics)?;
                 let s = Situation::from_session(
                     &who.club,

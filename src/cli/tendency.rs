@@ -1,7 +1,7 @@
 //! Show a player's tendency.
 
 use super::Failure;
-use super::context::{Context, fitted, see, sessions};
+use super::context::{Context, all_days, fitted, see};
 use crate::blame::blame;
 use crate::report::TendencyReport;
 use clap::Args;
@@ -16,7 +16,8 @@ pub(super) struct TendencyArgs {
     /// The build [default: the player's latest].
     #[arg(long, value_name = "NAME")]
     build: Option<String>,
-    /// Sessions with that build, may be repeated [default: the latest].
+    /// Sessions with that build, may be repeated [default: the latest, and those of half a year
+    /// before it in the same air].
     #[arg(long, value_name = "NAME")]
     session: Vec<String>,
 }
@@ -25,7 +26,7 @@ impl TendencyArgs {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let bench = c.open()?;
         let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
-        let records = sessions(&bench, &who.build.name, &self.session)?;
+        let records = all_days(&bench, &who.build.name, &self.session)?;
         let physics = c.physics()?;
         let seen = see(&records, &who, &physics)?;
         let causes = blame(

@@ -12,14 +12,14 @@
 //! single regressions, which for sessions that measured all responses loses little.
 
 use super::arrow::{Arrow, PriorSd, Solution};
-use super::components::{BUILD_FACTOR, INTERCEPT_SD};
+use super::components::{BUILD_FACTOR, INTERCEPT_SD, VISIT_SD};
 use super::lines::{Line, Right};
 use super::model::{GROUP_FACTOR, Model, ResponseModel, unpack};
 use super::rows::{Pair, Rows};
 use super::{M7, V7};
 use crate::club::FEATURES;
 use crate::priors;
-use nalgebra::{Dyn, OMatrix, SMatrix, U7};
+use nalgebra::{Dyn, Matrix5, OMatrix, SMatrix, U7};
 use std::collections::{BTreeMap, HashMap};
 
 const K: usize = FEATURES.len();
@@ -43,6 +43,23 @@ pub struct Local {
     mean: [V7; 5],
     /// Of each two responses, row by row.
     covariance: Vec<M7>,
+    /// Of what a day adds to the responses.
+    day: Matrix5<f64>,
+}
+
+/// Correlation of what a day adds to launch direction and spin axis, before any data: a face that
+/// is open that day does both, path and device do not (common practice, no source).
+const DAY_CORRELATION: f64 = 0.5;
+
+/// Correlation of a lever's unknown effects on launch direction and spin axis, where both are mostly of
+/// one face angle (common practice, no source).
+const FACE: f64 = 0.8;
+/// The features of which that holds: the CG toward the toe, the face angle of a sleeve.
+const FACE_DRIVEN: [usize; 2] = [0, 6];
+
+/// Covariance of what a day adds, from standard deviations and correlations.
+fn day(sd: &[f64; 5], correlation: impl Fn(usize, usize) -> f64) -> Matrix5<f64> {
+    Matrix5::from_fn(|r, s| sd[r] * sd[s] * if r == s { 1.0 } else { correlation(r, s) })
 }
 
 fn unlearned(r: usize) -> M7 {
@@ -54,17 +71,31 @@ fn unlearned(r: usize) -> M7 {
 impl Local {
     /// No learned effect, with the prior's uncertainty: bare physics.
     pub fn unlearned() -> Local {
-        let zero = |r: usize, s: usize| if r == s { unlearned(r) } else { M7::zeros() };
+        let zero = |r: usize, s: usize| match (r, s) {
+            (1, 2) | (2, 1) => {
+                let (a, b) = (unlearned(1), unlearned(2));
+                let by_face = |f: usize| if FACE_DRIVEN.contains(&f) { FACE } else { 0.0 };
+                M7::from_diagonal(&V7::from_fn(|f, _| {
+                    by_face(f) * (a[(f, f)] * b[(f, f)]).sqrt()
+                }))
+            }
+            _ if r == s => unlearned(r),
+            _ => M7::zeros(),
+        };
         Local {
             mean: [V7::zeros(); 5],
             covariance: (0..25).map(|i| zero(i / 5, i % 5)).collect(),
+            day: day(&VISIT_SD, |r, s| match (r, s) {
+                (1, 2) | (2, 1) => DAY_CORRELATION,
+                _ => 0.0,
+            }),
         }
     }
 
-    /// Standard deviations of what a change of features does beyond the physics.
-    pub fn effect_sd(&self, change: &[f64; K]) -> [f64; 5] {
-        let x = V7::from(*change);
-        std::array::from_fn(|r| x.dot(&(self.covariance[6 * r] * x)).max(0.0).sqrt())
+    /// Covariance of what a day adds to a player's launches, in the units of
+    /// [`RESPONSES`](super::RESPONSES): form, ball, device.
+    pub fn day(&self) -> &Matrix5<f64> {
+        &self.day
     }
 
     /// What a change of features does beyond the physics.
@@ -104,6 +135,8 @@ pub struct Learned {
     pairs: usize,
     in_use: Vec<bool>,
     rho: SMatrix<f64, 5, 5>,
+    /// Of what a day adds.
+    visit_sd: Option<[f64; 5]>,
 }
 
 /// Mean and covariance of one response's effects, and how each pair's noise reaches them: seven
@@ -268,6 +301,8 @@ impl Learned {
             rho: SMatrix::from_fn(|r, s| model.noise_correlation[r][s]),
             pairs: places.len(),
             answers,
+            visit_sd: (model.responses.len() >= 5)
+                .then(|| std::array::from_fn(|r| model.responses[r].components.visit_sd)),
         }
     }
 
@@ -293,9 +328,17 @@ impl Learned {
             })
             .collect();
         let mut out = Local::unlearned();
+        if let Some(sd) = &self.visit_sd {
+            out.day = day(sd, |r, s| self.rho[(r, s)]);
+        }
         for (r, a) in answers.iter().enumerate() {
             let Some(a) = a else { continue };
             out.mean[r] = a.mean;
+            // What is learned of the one no longer hangs together with what is not of the other.
+            for s in 0..5 {
+                out.covariance[5 * r + s] = M7::zeros();
+                out.covariance[5 * s + r] = M7::zeros();
+            }
             out.covariance[6 * r] = a.covariance;
             for (s, b) in answers.iter().enumerate().take(r) {
                 let Some(b) = b else { continue };

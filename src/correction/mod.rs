@@ -84,7 +84,6 @@ mod summary;
 mod worth;
 
 pub use components::TAIL_CONSISTENCY;
-pub(crate) use components::VISIT_SD;
 pub use estimator::{Correction, Sessions, ValidCorrection};
 pub use fit::{Effects, FitError, FitOptions, Scored, fit, fit_scored};
 pub use ground::{GROUND, GroundGradient, ground_gradient};

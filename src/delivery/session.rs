@@ -19,6 +19,8 @@ use rayon::prelude::*;
 pub struct ShotReading {
     /// Index into the session's shots.
     pub index: usize,
+    /// On which day it was hit, counted from 0.
+    pub day: usize,
     /// Launch; measured values where there are any.
     pub launch: Launch,
     /// What was measured of it.
@@ -105,6 +107,7 @@ pub fn read_session(
         take(Quantity::SpinAxis, &mut launch.spin_axis);
         ShotReading {
             index,
+            day: 0,
             launch,
             measured: *m,
             inferred,
@@ -243,11 +246,12 @@ pub fn expected(
 
 impl SessionReading {
     /// This session and another one of the same club as one, with the centre of the first; indices
-    /// of the second are moved up by `offset`.
-    pub fn joined(mut self, other: SessionReading, offset: usize) -> SessionReading {
+    /// of the second are moved up by `offset`, and its shots are of day number `day`.
+    pub fn joined(mut self, other: SessionReading, offset: usize, day: usize) -> SessionReading {
         self.shots
             .extend(other.shots.into_iter().map(|s| ShotReading {
                 index: s.index + offset,
+                day,
                 ..s
             }));
         self.empty

@@ -11,6 +11,7 @@ mod setting;
 pub use mass::MassProperties;
 pub use setting::{Setting, SettingError, TrackSetting};
 
+use crate::constants::ImpactConstants;
 use crate::hosel::{self, Attitude, Sleeve};
 use nalgebra::{Matrix3, Rotation3, Vector3};
 use serde::{Deserialize, Serialize};
@@ -248,21 +249,29 @@ impl Head {
     ///
     /// This is what a gauge reads; see [`Head::delivered_attitude`] for what the ball meets.
     pub fn attitude(&self, setting: &Setting, who: Attitude) -> Rotation3<f64> {
-        self.delivered_attitude(setting, who, 1.0)
+        let all = ImpactConstants {
+            sleeve_carry_over: 1.0,
+            ..ImpactConstants::default()
+        };
+        self.delivered_attitude(setting, who, &all)
     }
 
-    /// The same with only a share of the sleeve's turn, `carry_over` (1 is all, 0 none): the player
-    /// may regrip or square up part of it. The share is of the rotation vector. A bend counts in
+    /// The same with only a share of the sleeve's turn, `sleeve_carry_over` of the constants (1 is
+    /// all, 0 none): the player may regrip. The share is of the rotation vector. A bend counts in
     /// full.
     pub fn delivered_attitude(
         &self,
         setting: &Setting,
         who: Attitude,
-        carry_over: f64,
+        k: &ImpactConstants,
     ) -> Rotation3<f64> {
-        let turned = match &self.sleeve {
-            Some(s) => hosel::sleeve(s, setting.clock, self.lie, self.loft, who),
-            None => Rotation3::identity(),
+        let carry_over = k.sleeve_carry_over;
+        let turned = match (&self.sleeve, who) {
+            (Some(s), Attitude::Unknown) => {
+                hosel::part_squared(s, setting.clock, self.lie, self.loft, k.sleeve_squared)
+            }
+            (Some(s), who) => hosel::sleeve(s, setting.clock, self.lie, self.loft, who),
+            (None, _) => Rotation3::identity(),
         };
         let carried = if carry_over == 1.0 {
             turned // to the last bit

@@ -1,6 +1,7 @@
 //! Which of the weighed settings become rows, and what the answer is.
 
 use super::levers::{Kind, Undo};
+use super::predict::{Prediction, World};
 use super::search::{Answer, NOT_THE_CLUB};
 use super::weigh::{Scored, Weigher, below};
 use std::cmp::Ordering;
@@ -32,10 +33,36 @@ impl Weigher<'_> {
             .fold(0.0, f64::max)
     }
 
+    /// 80 % interval of the share of the miss that the best setting takes away: in each world the best
+    /// one there, of those that lower the loss and were predicted exactly.
+    fn reach_interval(&self, scored: &[Scored]) -> [f64; 2] {
+        let miss = |w: &World, p: &Prediction| {
+            let mut ball = p.outcome;
+            ball.ground = self.predictor.ground_in(w, p);
+            let goal = &self.situation.goal;
+            goal.systematic(&ball, self.carry() + w.centre[2]).total()
+        };
+        let share = |(i, w): (usize, &World)| {
+            let better = scored.iter().filter(|s| s.losses[i] < self.losses_now[i]);
+            let left = better.map(|s| miss(w, &s.prediction));
+            let now = miss(w, &self.now).max(f64::MIN_POSITIVE);
+            1.0 - left.fold(now, f64::min) / now
+        };
+        let mut shares: Vec<f64> = self.worlds.iter().enumerate().map(share).collect();
+        shares.sort_by(f64::total_cmp);
+        let at = |q: f64| shares[(q * (shares.len() - 1) as f64).round() as usize];
+        [at(0.1), at(0.9)]
+    }
+
     /// The answer from the finalists and what all reach.
-    pub fn second_answer(&self, finalists: &[&Scored], reach: f64) -> Answer {
+    pub fn second_answer(&self, finalists: &[&Scored], all: &[Scored], reach: f64) -> Answer {
         if reach < NOT_THE_CLUB {
-            Answer::NotTheClub { reach }
+            let [low, high] = self.reach_interval(all);
+            Answer::NotTheClub {
+                reach,
+                low: low.min(reach),
+                high: high.max(reach),
+            }
         } else if finalists
             .iter()
             .any(|s| self.safe(s) && self.likely(s) && s.price() < self.loss_now)

@@ -84,8 +84,6 @@ pub(super) struct Part {
     pub target: Target,
     /// What each world adds.
     pub centre: Line,
-    /// What a standard deviation of each learned response adds.
-    pub gradient: [f64; 5],
     /// Whether the player's spread counts.
     pub spread: bool,
 }

@@ -3,7 +3,8 @@
 use super::mount::Place;
 use super::situation::{Evidence, Situation, normal};
 use crate::club::FEATURES;
-use crate::correction::{Effect, VISIT_SD, corrected, responses};
+use crate::constants::Spreads;
+use crate::correction::{Effect, corrected, responses};
 use crate::flight::{Flights, Launches, Range};
 use crate::head::SettingError;
 use crate::impact::{Striker, Swing};
@@ -11,7 +12,7 @@ use crate::launch::Launch;
 use crate::physics::Physics;
 use crate::tendency::Ground;
 use crate::units::{DEG, RPM};
-use nalgebra::{Matrix4, Matrix4x5, SVector};
+use nalgebra::{Matrix4, Matrix4x5, Matrix5, SVector};
 use rayon::prelude::*;
 
 /// What the ball does on average with one setting. SI, right-handed frame.
@@ -58,6 +59,8 @@ pub struct Prediction {
     pub response_sd: [f64; 5],
     /// Its covariance: start line and spin axis err together.
     pub response_covariance: [[f64; 5]; 5],
+    /// What that makes on the ground of five standard normals, m.
+    pub response_root: Matrix4x5<f64>,
     /// By how much the change against the present setting comes out otherwise, on the ground in m,
     /// when a constant of the model is a standard deviation larger; for each of
     /// [`Physics::uncertain`]. Empty where that was not looked at.
@@ -216,6 +219,7 @@ impl<'a> Predictor<'a> {
             outcome: scratch.summarise(),
             response_sd: effect.sd,
             response_covariance: effect.covariance,
+            response_root: self.on_ground(&effect),
             constants: Vec::new(),
         })
     }
@@ -257,34 +261,40 @@ impl<'a> Predictor<'a> {
     }
 
     /// Covariance of the player's usual start, curve, carry and apex, m²: what few shots leave open,
-    /// and that they are of one day. Words are of all days.
+    /// that they are of so many days, and what the flight model makes of a curve. Words are of all
+    /// days and of the ground itself.
     pub fn centre_covariance(&self) -> Matrix4<f64> {
         let seen = self.situation.centre_covariance;
-        match self.situation.evidence {
+        match &self.situation.evidence {
             Evidence::Words(_) => seen,
-            Evidence::Shots(_) => {
-                let day = SVector::<f64, 5>::from(VISIT_SD);
-                let scaled = self.gradient * nalgebra::Matrix5::from_diagonal(&day);
-                seen + scaled * scaled.transpose()
+            Evidence::Shots(t) => {
+                let day = self.situation.correction.day() / t.days.max(1.0);
+                let curve = Spreads::read().curve_share * t.curve.mean;
+                let flight = Matrix4::from_diagonal(&Ground::new(0.0, curve * curve, 0.0, 0.0));
+                seen + flight + self.gradient * day * self.gradient.transpose()
             }
         }
+    }
+
+    /// What five standard normals make on the ground of what is not sure of an effect, m.
+    pub fn on_ground(&self, effect: &Effect) -> Matrix4x5<f64> {
+        self.gradient * root(&effect.covariance)
     }
 
     /// Covariance on the ground of the uncertainty of the change: of the learned response and of the
     /// constants.
     pub fn effect_covariance(&self, p: &Prediction) -> Matrix4<f64> {
-        let covariance = nalgebra::Matrix5::from_fn(|r, s| p.response_covariance[r][s]);
+        let covariance = Matrix5::from_fn(|r, s| p.response_covariance[r][s]);
         let constants = p.constants.iter().map(|g| g * g.transpose());
         self.gradient * covariance * self.gradient.transpose() + constants.sum::<Matrix4<f64>>()
     }
 
     /// What the ball does on average with a setting in a world.
     pub fn ground_in(&self, world: &World, p: &Prediction) -> Ground {
-        let sd = SVector::<f64, 5>::from(p.response_sd);
         let constants = p.constants.iter().zip(world.constants).map(|(g, z)| g * z);
         p.outcome.ground
             + world.centre
-            + self.gradient * sd.component_mul(&world.response)
+            + p.response_root * world.response
             + constants.sum::<Ground>()
     }
 
@@ -305,6 +315,24 @@ impl<'a> Predictor<'a> {
             })
             .collect()
     }
+}
+
+/// Lower triangular square root of a positive semidefinite matrix; columns without anything left are
+/// zero.
+fn root(m: &[[f64; 5]; 5]) -> Matrix5<f64> {
+    let mut l = Matrix5::zeros();
+    for c in 0..5 {
+        let left = m[c][c] - (0..c).map(|k| l[(c, k)] * l[(c, k)]).sum::<f64>();
+        if left <= 1e-12 * m[c][c] {
+            continue;
+        }
+        l[(c, c)] = left.sqrt();
+        for r in c + 1..5 {
+            let dot: f64 = (0..c).map(|k| l[(r, k)] * l[(c, k)]).sum();
+            l[(r, c)] = (m[r][c] - dot) / l[(c, c)];
+        }
+    }
+    l
 }
 
 impl Scratch {

@@ -55,7 +55,6 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
     pub fn new(weigher: &'w Weigher<'a>, drafts: &'w [Draft<'s>]) -> Self {
         let goal = &weigher.situation.goal;
         let worlds = &weigher.worlds;
-        let gradient = &weigher.predictor.gradient;
         let targets = goal.targets(weigher.carry());
         let parts = targets.into_iter().enumerate().filter_map(|(i, target)| {
             let target = target?;
@@ -63,7 +62,6 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
             let open = if i == 4 { 0.0 } else { 1.0 };
             Some(Part {
                 centre: line(|w| open * target.along.dot(&w.centre), worlds),
-                gradient: std::array::from_fn(|r| target.along.dot(&gradient.column(r))),
                 spread: i == 0,
                 target,
             })
@@ -216,7 +214,8 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         let goal = &w.situation.goal;
         let ball = outcome(&surrogate.at(point, row));
         let correction = w.situation.correction_at(draft.place.mount);
-        let sd = correction.effect_sd(&w.features(draft));
+        let effect = correction.effect(&w.features(draft));
+        let response = w.predictor.on_ground(&effect);
         let n = WORLDS as f64;
         let mut loss = goal.landing(ball.landing_angle) + goal.spin(ball.spin_rate);
         let mut worse = [0, 0];
@@ -224,9 +223,10 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
             let t = &part.target;
             let mean = t.along.dot(&ball.ground);
             let mut line = part.centre.map(|c| c + mean);
-            for ((z, slope), sd) in self.responses.iter().zip(part.gradient).zip(sd) {
+            let slopes = response.tr_mul(&t.along);
+            for (z, slope) in self.responses.iter().zip(slopes.iter()) {
                 for (v, z) in line.iter_mut().zip(z) {
-                    *v += slope * sd * z;
+                    *v += slope * z;
                 }
             }
             let s = ball.offline_sd;

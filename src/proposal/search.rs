@@ -85,6 +85,10 @@ pub enum Answer {
     NotTheClub {
         /// Share that the best setting cures, 0 to 1.
         reach: f64,
+        /// Low end of an 80 % interval of what the setting cures that is best in truth.
+        low: f64,
+        /// High end.
+        high: f64,
     },
 }
 
@@ -171,7 +175,7 @@ pub fn propose(situation: &Situation, options: &Options) -> Result<Proposal, Set
     let last = weigher.finalists(&scored);
     let finalists: Vec<&Scored> = last.iter().map(|&i| &scored[i]).collect();
     if early.is_none() {
-        proposal.answer = weigher.second_answer(&finalists, proposal.reach);
+        proposal.answer = weigher.second_answer(&finalists, &scored, proposal.reach);
     }
     let drafts: Vec<&Draft<'_>> = last.iter().map(|&i| &drafts[numbers[i]]).collect();
     let scored = weigher.rescore(&drafts, &finalists)?;

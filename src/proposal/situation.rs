@@ -157,12 +157,17 @@ impl<'a> Situation<'a> {
             let root = roots[shot].get_or_insert_with(|| root(&inferred.covariance));
             let d = draw(&inferred.delivery.to_vector(), root, i, seed);
             let launch = striker.launch(&d, &physics.ball, &physics.impact);
-            let seen = responses(&s.launch, inferred.delivery.head_speed);
-            let model = responses(&launch, d.head_speed);
-            for r in 0..5 {
-                offset[r] += (seen[r] - model[r]) / draws as f64;
+            for (o, model) in offset.iter_mut().zip(responses(&launch, d.head_speed)) {
+                *o -= model / draws as f64;
             }
             cloud.push(d);
+        }
+        // What was seen on average counts every shot, however many are drawn.
+        for (s, weight) in session.shots.iter().zip(&tendency.weights) {
+            let seen = responses(&s.launch, s.inferred.delivery.head_speed);
+            for (o, seen) in offset.iter_mut().zip(seen) {
+                *o += seen * weight / total;
+            }
         }
         Ok(Situation {
             club,

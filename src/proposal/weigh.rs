@@ -214,12 +214,13 @@ impl<'a> Weigher<'a> {
         if let Some(part) = lacks {
             return Err(Ruled::ByWant(part));
         }
-        let share = s.physics.impact.sleeve_carry_over;
         let who = s.physics.attitude;
         // A tenth of a point cannot be felt or read; beyond half a point it must be balanced.
         let mut draft = Draft {
             place,
-            turn: club.head.delivered_attitude(setting, who, share),
+            turn: club
+                .head
+                .delivered_attitude(setting, who, &s.physics.impact),
             body,
             effort: 0.3 * YARD * (points.abs() - 0.5).max(0.0),
             kind: Kind {

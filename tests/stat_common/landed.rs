@@ -16,6 +16,7 @@ pub fn landed(n: usize, start: f64, noise: &mut Noise) -> SessionReading {
         let (start, curve) = (start + 9.0 * noise.normal(), 14.0 * noise.normal());
         let downrange = 210.0 + 10.0 * noise.normal();
         ShotReading {
+            day: 0,
             index,
             launch: Launch {
                 ball_speed: 65.0 + noise.normal(),

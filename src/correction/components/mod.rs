@@ -27,7 +27,7 @@ use nalgebra::{SMatrix, SVector};
 pub(super) const INTERCEPT_SD: [f64; 5] = [20.0, 10.0, 40.0, 6000.0, 1.0];
 /// Day-to-day standard deviation of a player with a head before any data: set-up, ball, swing of
 /// the day (common practice, no source).
-pub(crate) const VISIT_SD: [f64; 5] = [0.4, 0.5, 1.5, 120.0, 0.008];
+pub(super) const VISIT_SD: [f64; 5] = [0.4, 0.5, 1.5, 120.0, 0.008];
 /// What sessions of one day still differ by, before any data (common practice, no source).
 pub(super) const SESSION_SD: [f64; 5] = [0.2, 0.25, 0.7, 60.0, 0.004];
 /// Weight of the prior guess of a variance component, in observations.
