@@ -227,3 +227,54 @@ fn inv_carry_over_shares_out_the_angle() {
         }
     }
 }
+
+/// A CG toward the toe opens the head about the shaft, by its constant: of the turn, sin(lie) is face
+/// angle and cos(lie) loft. Nothing else of the delivery changes.
+#[test]
+fn inv_a_cg_toward_the_toe_opens_the_head() {
+    let (h, p) = (head(ClubKind::Driver), Physics::default());
+    let heavy_toe = Setting {
+        ports: vec![12.0 * GRAM],
+        ..reference()
+    };
+    let base = reference();
+    let mm = features(&h, &heavy_toe, Attitude::GripKept)[0];
+    assert!(mm > 1.0, "{mm}");
+    let delivery = |p: &Physics| {
+        let of = |s| p.striker(&h, s, &base).expect("fits");
+        let swing = of(&base).swing(&straight(45.0, h.loft));
+        of(&heavy_toe).delivery(&swing)
+    };
+    let mut rigid = p.clone();
+    rigid.impact.opens_per_cg_toe = 0.0;
+    let (with, without) = (delivery(&p), delivery(&rigid));
+    let turn = p.impact.opens_per_cg_toe * mm * MM;
+    // At small angles, the head at its static loft: dn = w x n.
+    let face = turn * h.lie.sin();
+    let loft = turn * h.lie.cos();
+    assert!((with.face_angle - without.face_angle - face).abs() < 0.03 * face);
+    assert!((with.dynamic_loft - without.dynamic_loft - loft).abs() < 0.03 * loft);
+    assert!((without.face_angle).abs() < 1e-12);
+    assert_eq!(with.club_path, without.club_path);
+    assert_eq!(with.head_speed, without.head_speed);
+}
+
+/// Nobody said who decides the attitude: as far from a kept grip as from a squared face.
+#[test]
+fn inv_an_unknown_habit_is_halfway() {
+    let h = head(ClubKind::Driver);
+    for clock in 0..4 {
+        let s = Setting {
+            clock,
+            ..reference()
+        };
+        let of = |who| h.attitude(&s, who);
+        let (kept, squared) = (of(Attitude::GripKept), of(Attitude::FaceSquared));
+        let unknown = of(Attitude::Unknown);
+        let (a, b) = (unknown.angle_to(&kept), unknown.angle_to(&squared));
+        // An angle comes out of a cosine: half of the digits are left of a small one.
+        assert!((a - b).abs() < 1e-6, "{clock}: {a} {b}");
+        assert!((a + b - kept.angle_to(&squared)).abs() < 1e-6);
+        assert!(clock == 2 || a > 0.01 * DEG, "{clock}: {a}");
+    }
+}

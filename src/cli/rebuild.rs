@@ -214,6 +214,11 @@ impl Rebuild {
     /// carried over: all of them at the head's reference, or some of them computed for the setting.
     fn measured(&self, old: &Fitted, setting: &Setting, who: Attitude) -> MeasuredFile {
         let (head, was) = (&old.club.head, &old.build.measured);
+        // No habit is part of a club's own angles.
+        let who = match who {
+            Attitude::Unknown => Attitude::GripKept,
+            who => who,
+        };
         let turn = |setting, who| angle_change(&head.attitude(setting, who), head.loft);
         let anew = [self.loft_deg, self.lie_deg, self.face_angle_deg]
             .iter()

@@ -178,8 +178,7 @@ impl Card {
             return None;
         }
         let how = match self.attitude {
-            Attitude::Unknown => "if the player squares half of it",
-            Attitude::GripKept => "if the hands keep the grip",
+            Attitude::Unknown | Attitude::GripKept => "if the hands keep the grip",
             Attitude::Soled => "if the head sits on its sole",
             Attitude::FaceSquared => "if the player squares the face",
         };

@@ -291,8 +291,13 @@ impl BuildFile {
 
     /// Loft, lie and face angle as the levers stand: read there, or else those of the head at its
     /// reference and what sleeve and bend change. Loft and lie are those of a gauge, the face
-    /// squared; the face angle is that of the head's attitude decided by `who`.
+    /// squared; the face angle is that of the head's attitude decided by `who`, with the grip kept
+    /// where nobody said: no habit is part of a club's own angles.
     pub fn angles(&self, club: &Club, hand: Hand, who: Attitude) -> Angles {
+        let who = match who {
+            Attitude::Unknown => Attitude::GripKept,
+            who => who,
+        };
         let turned = |who| angle_change(&club.head.attitude(&club.setting, who), club.head.loft);
         let change = AngleChange {
             face: turned(who).face,
