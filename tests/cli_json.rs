@@ -193,6 +193,8 @@ const BARE: &[&str] = &[
     "stops",
     // shares and ratios
     "reach",
+    "reach_low",
+    "reach_high",
     "p_value",
     "speed_ratio",
     "coverage_80",

@@ -15,7 +15,8 @@
 //! day that sessions before and after a change share (device set-up, ball, swing of the day), a
 //! session effect, and shot noise. These are the interactions that a workshop's data carry: levers
 //! with players and heads. Products of levers are left to the physics, which has them. The priors
-//! are centred on bare physics: without data there is no correction.
+//! are centred on the physics, average closing of the face included: without data there is no
+//! correction.
 //!
 //! **Controls.** What is known of the delivery is in `y_j`: the physical effect is taken out at the
 //! session's own delivery, inferred from everything measured, and a measured strike location's

@@ -47,7 +47,7 @@ impl Reason {
 impl std::fmt::Display for Reason {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(match self {
-            Reason::GearEffect => "CG and gear effect",
+            Reason::GearEffect => "CG, gear effect and closing",
             Reason::FaceAngle => "face angle",
             Reason::Loft => "loft",
             Reason::Lie => "lie",

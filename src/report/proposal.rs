@@ -22,6 +22,9 @@ pub struct ProposalReport {
     pub stays_open_80_m: Option<f64>,
     /// Share of the systematic miss that the best setting cures, 0 to 1.
     pub reach: f64,
+    /// 80 % interval of that, if it is not the club.
+    pub reach_low: Option<f64>,
+    pub reach_high: Option<f64>,
     pub settings: usize,
     /// Those that were predicted exactly; an estimate ruled out the others.
     pub settings_predicted: usize,
@@ -49,6 +52,10 @@ impl ProposalReport {
             let (words, file) = describe(r);
             RowReport::new(rank, r, &p.now, hand, words, file)
         };
+        let ends = match p.answer {
+            Answer::NotTheClub { low, high, .. } => Some([low, high]),
+            _ => None,
+        };
         let (answer, more_shots, stays) = match p.answer {
             Answer::Change => ("change", None, None),
             Answer::WithinNoise => ("within_noise", None, None),
@@ -63,6 +70,8 @@ impl ProposalReport {
             stays_open_80_m: stays.map(tidy),
             tied_rows: p.tied,
             reach: tidy(p.reach),
+            reach_low: ends.map(|e| tidy(e[0])),
+            reach_high: ends.map(|e| tidy(e[1])),
             settings: p.settings,
             settings_predicted: p.predicted,
             settings_held_back: p.held_back,
@@ -114,10 +123,13 @@ impl ProposalReport {
                 } else {
                     format!(", and {shown:.0} % with what pays")
                 };
+                let percent = |share: Option<f64>| share.unwrap_or(self.reach) * 100.0;
                 format!(
-                    "Not the club: its levers take away {:.0} % of this miss at best{pays}. What \
-                     remains is path, face or strike.",
-                    self.reach * 100.0
+                    "Not the club: its levers take away {:.0} % of this miss at best ({:.0} to \
+                     {:.0} %){pays}. What remains is path, face or strike.",
+                    self.reach * 100.0,
+                    percent(self.reach_low),
+                    percent(self.reach_high)
                 )
             }
             _ => match self.rows.first() {
