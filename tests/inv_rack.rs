@@ -86,7 +86,11 @@ fn inv_only_what_is_at_hand() {
         ]
     );
     assert!(!held.rows.is_empty());
-    let crossed = held.rows.iter().find(|r| r.setting == to(9.0, 3.0));
+    // With the head's mass held, the two screws can only change places.
+    let mut as_heavy = all_rows();
+    as_heavy.hold.head_mass = Some(0.5 * GRAM);
+    let crossed = propose(&s, &as_heavy).expect("a proposal").rows;
+    let crossed = crossed.iter().find(|r| r.setting == to(9.0, 3.0));
     let steps = &crossed.expect("both screws change places").steps;
     assert_eq!(steps.len(), 1);
     let said = "change the heel and toe screws over: 9 g into heel, 3 g into toe";
