@@ -180,7 +180,7 @@ fn the_card_stands_by_its_check() {
     let mut seen = std::collections::BTreeSet::new();
     for session in ["if-few", "if-straight", "if-after"] {
         shop.log(session, "IF-D2").ok();
-        let check = ["check", "--build", "IF-D2"];
+        let check = ["check", "--build", "IF-D2", "--after", session];
         let said = shop.run(&check).ok();
         let words = said
             .lines()

@@ -107,6 +107,11 @@ fn a_visit_with_the_club_measured() {
         shop.json(&[&base[..], &BLOCKS, more].concat())
     };
     let (once, often) = (check(&[]), check(&["--every-block"]));
+    // All blocks of a day are one visit: they need not be named.
+    let unnamed = ["check", "--build", "new", "--dry-run"];
+    let unnamed = shop.json(&unnamed);
+    assert_eq!(unnamed["after"], once["after"]);
+    assert_eq!(unnamed["before"], once["before"]);
     let raw = f(&once["offline_change"]["half_width_80_m"]);
     let same = &once["adjusted_offline_change"];
     println!(

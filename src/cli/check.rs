@@ -1,7 +1,7 @@
 //! The check afterwards.
 
 use super::Failure;
-use super::context::{Context, Fitted, Seen, fitted, local, model, see, sessions};
+use super::context::{Context, Fitted, Seen, fitted, local, model, see, sessions, visit};
 use super::followed::{followed, row_of};
 use super::names::{Named, full_name};
 use crate::adjusted::{Adjusted, Turn, adjusted, bearing};
@@ -19,8 +19,8 @@ use clap::Args;
 
 /// Compare the sessions before and after a change with what was predicted, and file the verdict.
 ///
-/// Without options: the player's latest session against the latest one with the build that was
-/// replaced, and the proposal that led from one to the other. A change that no proposal foretold is
+/// Without options: the sessions of the player's latest day against those of the latest one with the
+/// build that was replaced, and the proposal that led from one to the other. A change that no proposal foretold is
 /// predicted now, from the sessions before.
 ///
 /// Where the club was measured in most shots (face angle, path, strike), the effect is taken at the
@@ -38,11 +38,11 @@ pub(super) struct Check {
     /// The build before [default: the one that was replaced].
     #[arg(long, value_name = "NAME")]
     build_before: Option<String>,
-    /// Sessions before, may be repeated [default: those that the proposal rests on, else the
-    /// latest with the build before, of the day of the sessions after or earlier].
+    /// Sessions before, may be repeated [default: those that the proposal rests on, else those of the
+    /// latest day with the build before, of the day of the sessions after or earlier].
     #[arg(long, value_name = "NAME")]
     before: Vec<String>,
-    /// Sessions after, may be repeated [default: the latest with the new build].
+    /// Sessions after, may be repeated [default: those of the latest day with the new build].
     #[arg(long, value_name = "NAME")]
     after: Vec<String>,
     /// The proposal [default: the one of which the new build is a row].
@@ -118,7 +118,7 @@ impl Check {
     }
 
     /// The sessions before, none of them later than those after: the ones named; else those that
-    /// the proposal rests on; else the latest with the build before.
+    /// the proposal rests on; else those of the latest day with the build before.
     fn sessions_before(
         &self,
         bench: &Bench,
@@ -164,7 +164,7 @@ impl Check {
             .map(|s| s.name.clone())
             .collect();
         if names.is_empty() {
-            names.extend(all.pop().map(|s| s.name));
+            names = visit(&all);
         }
         if names.is_empty() {
             return Err(Failure::new(

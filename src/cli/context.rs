@@ -5,7 +5,7 @@ use super::args::Global;
 use super::names::{Named, full_name};
 use crate::adjusted::Side;
 use crate::bench::describe::{BuildFile, PlayerFile, Source};
-use crate::bench::store::{Bench, SessionFilter, SessionRecord};
+use crate::bench::store::{Bench, SessionFilter, SessionInfo, SessionRecord};
 use crate::club::Club;
 use crate::correction::{Local, Model};
 use crate::delivery::{SessionReading, read_session};
@@ -201,7 +201,8 @@ pub(super) fn fitted_to(
     })
 }
 
-/// The sessions named, or the latest one with a build.
+/// The sessions named, or those of the latest day with a build, in the same air and wind as the last
+/// one: the blocks of one visit, in their order.
 pub(super) fn sessions(
     bench: &Bench,
     build: &str,
@@ -214,13 +215,13 @@ pub(super) fn sessions(
         };
         let mut all = bench.sessions(&filter)?;
         all.sort_by_key(|s| (s.date, s.id));
-        let last = all.pop().ok_or_else(|| {
-            Failure::new(
+        if all.is_empty() {
+            return Err(Failure::new(
                 crate::bench::ErrorKind::NotFound,
                 format!("no session with build '{build}' is logged; log one, or say --miss"),
-            )
-        })?;
-        vec![last.name]
+            ));
+        }
+        visit(&all)
     } else {
         let whole = |n: &String| full_name(bench, Named::Session, n);
         names.iter().map(whole).collect::<Result<_, _>>()?
@@ -245,6 +246,17 @@ pub(super) fn sessions(
     Ok(out)
 }
 
+/// Names of the last of some sessions in order, and of those of the same day, air and wind.
+pub(super) fn visit(all: &[SessionInfo]) -> Vec<String> {
+    let Some(last) = all.last() else {
+        return Vec::new();
+    };
+    let conditions = last.meta.conditions();
+    let same = |s: &&SessionInfo| s.date == last.date && s.meta.conditions() == conditions;
+    let together = all.iter().filter(same);
+    together.map(|s| s.name.clone()).collect()
+}
+
 /// For so many days before the latest session a player counts as the same (common practice, no
 /// source: half a year).
 const SAME_PLAYER: i32 = 183;
@@ -258,7 +270,7 @@ pub(super) fn all_days(
     names: &[String],
 ) -> Result<Vec<SessionRecord>, Failure> {
     let latest = sessions(bench, build, names)?;
-    let (true, Some(last)) = (names.is_empty(), latest.first()) else {
+    let (true, Some(last)) = (names.is_empty(), latest.last()) else {
         return Ok(latest);
     };
     let conditions = last.info.meta.conditions();

@@ -34,7 +34,7 @@ pub(super) struct PlanArgs {
     /// The build [default: the player's latest].
     #[arg(long, value_name = "NAME")]
     build: Option<String>,
-    /// Sessions with that build, may be repeated [default: the latest].
+    /// Sessions with that build, may be repeated [default: those of the latest day].
     #[arg(long, value_name = "NAME")]
     session: Vec<String>,
     /// The proposal [default: the latest for that build].
