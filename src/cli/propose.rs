@@ -209,7 +209,7 @@ Parts list (--stock), what is in the drawer beside what is in the club:
 
 /// Propose the smallest change that cures a miss, from logged shots or from words alone.
 ///
-/// Every setting that the club really has is predicted: slider, sleeve, screws, hot melt, bend.
+/// Every setting that the club really has is weighed: slider, sleeve, screws, hot melt, bend.
 /// Says so when the miss is within noise, when there are too few shots, or when it is not the
 /// club. The proposal is filed in the bench.
 #[derive(Debug, Args)]
