@@ -168,7 +168,7 @@ pub fn fit_scored<'a>(
             season,
             data,
             noise_correlation: noise_correlation(&fitted, layout.sessions.len()),
-            responses: fitted.iter().map(|f| f.model(&layout)).collect(),
+            responses: fitted.par_iter().map(|f| f.model(&layout)).collect(),
             ground: vec![],
         },
         sessions: layout.sessions.iter().map(names).collect(),

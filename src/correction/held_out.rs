@@ -60,12 +60,12 @@ pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldO
             s.date.as_str() >= *first && next.is_none_or(|n| s.date.as_str() < *n)
         });
         let weights: Vec<f64> = known.session.iter().map(|j| weight[j]).collect();
-        let bare = known.without_levers();
         let of = |p: &Problem, f: &Found, known: &Rows, asked: &Rows| {
-            foretell(p, &f.state.components, known.clone(), &weights, asked)
+            foretell(p, &f.state.components, known, &weights, asked)
         };
+        let (bare, bare_asked) = (known.without_levers(), asked.without_levers());
         let three = [
-            of(&fit.bare.0, &fit.bare.1, &bare, &asked.without_levers())?,
+            of(&fit.bare.0, &fit.bare.1, &bare, &bare_asked)?,
             of(&fit.pooled.0, &fit.pooled.1, &known, &asked)?,
             of(&fit.problem, &fit.found, &known, &asked)?,
         ];
@@ -91,15 +91,11 @@ pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldO
 fn foretell(
     problem: &Problem,
     c: &Components,
-    known: Rows,
+    known: &Rows,
     weights: &[f64],
     asked: &Rows,
 ) -> Result<Vec<(f64, f64)>, FitError> {
-    let problem = Problem {
-        rows: known,
-        ..problem.clone()
-    };
-    let state = problem.at(*c, weights)?;
+    let state = problem.given(known, *c, weights)?;
     let spread = state.arrow.spread();
     let mut out = vec![(0.0, 0.0); asked.y.len()];
     for (q, pair) in asked.pairs.iter().enumerate() {

@@ -33,18 +33,12 @@ impl Noise {
         let q: Vec<f64> = (rows.n.iter().zip(weights))
             .map(|(n, w)| w / (session + shot / n))
             .collect();
-        let mut log_det = -q.iter().map(|q| q.ln()).sum::<f64>();
+        let mut log_det = -log_of_product(q.iter().copied());
         let sum: Vec<f64> = (rows.visits.iter().cloned())
             .map(|v| q[v].iter().sum())
             .collect();
-        let f = sum
-            .iter()
-            .map(|s| {
-                let grown = 1.0 + visit * s;
-                log_det += grown.ln();
-                visit / grown
-            })
-            .collect();
+        log_det += log_of_product(sum.iter().map(|s| 1.0 + visit * s));
+        let f = sum.iter().map(|s| visit / (1.0 + visit * s)).collect();
         Noise { q, f, sum, log_det }
     }
 
@@ -59,6 +53,19 @@ impl Noise {
         }
         out
     }
+}
+
+/// The logarithm of a product, of many factors at a time.
+fn log_of_product(factors: impl Iterator<Item = f64>) -> f64 {
+    let (mut log, mut product) = (0.0, 1.0_f64);
+    for factor in factors {
+        product *= factor;
+        if !(1e-100..1e100).contains(&product) {
+            log += product.ln();
+            product = 1.0;
+        }
+    }
+    log + product.ln()
 }
 
 /// Sums of a pair: the information on its intercept and on its effects.
@@ -84,15 +91,22 @@ pub(super) fn lines(rows: &Rows, noise: &Noise) -> Vec<Line> {
             square: M7::zeros(),
         };
         for v in pair.visits.clone() {
+            let sessions = rows.visits[v].clone();
+            let share = 1.0 - noise.f[v] * noise.sum[v];
+            line.weight += noise.sum[v] * share;
+            if let [x] = &rows.x[sessions.clone()] {
+                let scaled = x * (noise.sum[v] * share);
+                line.cross += scaled;
+                add_product(&mut line.square, &scaled, x, 1.0);
+                continue;
+            }
             let mut s = V7::zeros();
-            for j in rows.visits[v].clone() {
+            for j in sessions {
                 let x = &rows.x[j];
                 let scaled = x * noise.q[j];
                 s += scaled;
                 add_product(&mut line.square, &scaled, x, 1.0);
             }
-            let share = 1.0 - noise.f[v] * noise.sum[v];
-            line.weight += noise.sum[v] * share;
             line.cross += s * share;
             add_product(&mut line.square, &s, &s, -noise.f[v]);
         }

@@ -31,10 +31,11 @@
 //! # Fit
 //!
 //! The normal equations are a nested arrow (pair in player in heads) and are solved block by block;
-//! the dense rest, shared effects and heads, goes as its square root into ordinary least squares by
+//! what is left, the shared effects, goes as its square root into ordinary least squares by
 //! `linfa-linear`. The variance components are the mode of their restricted likelihood times weak
-//! priors, by Newton steps with the average information. That they are estimated, not known, widens
-//! the variance of a response's effects by one factor ([`ResponseModel::inflation`]).
+//! priors, by a scoring step and Newton steps with the average information, until a step is less
+//! than a hundredth of a standard deviation. That they are estimated, not known, widens the variance
+//! of a response's effects by one factor ([`ResponseModel::inflation`]).
 //!
 //! **Heavy tails.** Shots within a session have t weights with four degrees of freedom
 //! ([`crate::robust`]). Sessions that are more than two standard deviations from what all others
@@ -70,12 +71,14 @@ mod arrow;
 mod components;
 mod drift;
 mod estimator;
+mod filed;
 mod fit;
 mod ground;
 mod held_out;
 mod identify;
 mod learned;
 mod lines;
+mod local;
 mod model;
 mod prior;
 mod regression;
@@ -88,7 +91,8 @@ pub use components::TAIL_CONSISTENCY;
 pub use estimator::{Correction, Sessions, ValidCorrection};
 pub use fit::{Effects, FitError, FitOptions, Scored, fit, fit_scored};
 pub use ground::{GROUND, GroundGradient, ground_gradient};
-pub use learned::{Effect, Learned, Local};
+pub use learned::Learned;
+pub use local::{Effect, Local};
 pub use model::{
     Coefficient, Components, DataSeen, Drift, Flag, Group, Model, PairInformation, Posterior,
     ResponseModel, Season, Term,

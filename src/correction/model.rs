@@ -2,7 +2,8 @@
 //! provenance. It is a plain value that is saved as JSON; what it says of a player with a head is
 //! asked of [`Model::learned`].
 
-use super::learned::{Learned, Local};
+use super::learned::Learned;
+use super::local::Local;
 use super::score::{GroundScore, Score};
 use super::{M7, V7};
 use serde::{Deserialize, Serialize};

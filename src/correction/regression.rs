@@ -4,24 +4,17 @@ use super::components::{COMPONENT_WEIGHT, Found, Problem, VISIT_SD, start};
 use super::drift::drift;
 use super::fit::{Effects, FitError, FitOptions};
 use super::held_out::{forward, left_out};
-use super::model::{
-    Coefficient, Components, Flag, Group, Model, PairInformation, Posterior, ResponseModel, Term,
-    pack, where_seen,
-};
+use super::model::{Components, Drift, Model, Posterior};
 use super::prior::Prior;
 use super::rows::{Layout, Rows};
-use super::score::{HeldOut, Score};
+use super::score::HeldOut;
 use super::{RESPONSES, SessionSummary, V7};
-use crate::club::FEATURES;
-
-/// Weight below which a session is named.
-const FLAGGED: f64 = 0.5;
 
 /// Step in a logarithm after which a rival's components are settled well enough to be scored.
 const RIVAL_SETTLED: f64 = 0.1;
 
 /// Which features data speak of.
-type Seen = [bool; 7];
+pub(super) type Seen = [bool; 7];
 
 /// One response, fitted, with the models that it is measured against.
 pub(super) struct Regression {
@@ -34,19 +27,20 @@ pub(super) struct Regression {
     pub left_out: Vec<HeldOut>,
     pub forward: Vec<HeldOut>,
     /// Prior standard deviations of shared, player, head and pair effects, marginally.
-    before: Marginal,
-    seen: [Vec<Seen>; 4],
-    drift: Vec<super::model::Drift>,
-    inflation: f64,
-    log_sd: Components,
+    pub before: Marginal,
+    /// Shared, by player, head, pair.
+    pub seen: [Vec<Seen>; 4],
+    pub drift: Vec<Drift>,
+    pub inflation: f64,
+    pub log_sd: Components,
     /// Share of noise in held-out errors.
     pub noise_share: f64,
 }
 
 /// Standard deviations of the parts.
-struct Marginal {
-    shared: V7,
-    groups: [Vec<V7>; 3],
+pub(super) struct Marginal {
+    pub shared: V7,
+    pub groups: [Vec<V7>; 3],
 }
 
 /// Pooled variance from shot to shot, with a guess of four times a day's spread.
@@ -98,7 +92,9 @@ impl Regression {
             problem.find_with(from, steps, 0.0, &vec![1.0; problem.rows.y.len()])?
         };
         let state = &mut found.state;
-        state.solution = (state.arrow.least_squares(&state.right))
+        state.solution = state
+            .arrow
+            .least_squares(&state.right)
             .ok_or_else(|| FitError::Singular(RESPONSES[r].into()))?;
         let rival = |problem: Problem| -> Result<(Problem, Found), FitError> {
             let c = found.state.components;
@@ -152,170 +148,6 @@ impl Regression {
         out.forward = forward(&out, layout)?;
         Ok(out)
     }
-
-    /// What is filed.
-    pub fn model(&self, layout: &Layout<'_>) -> ResponseModel {
-        let score = Score::new(&self.left_out);
-        let present = |mut c: Components| {
-            let e = self.problem.effects;
-            for (factor, wanted) in [
-                (&mut c.player_factor, e.players),
-                (&mut c.head_factor, e.heads),
-                (&mut c.build_factor, e.builds),
-            ] {
-                if !wanted {
-                    *factor = 0.0;
-                }
-            }
-            c
-        };
-        ResponseModel {
-            response: RESPONSES[self.r].into(),
-            in_use: score.earns_its_place(),
-            score,
-            forward: Score::new(&self.forward),
-            components: present(self.found.state.components),
-            components_log_sd: self.log_sd,
-            inflation: self.inflation,
-            physics_components: self.bare.1.state.components,
-            pooled_components: self.pooled.1.state.components,
-            converged: self.found.converged,
-            iterations: self.found.iterations,
-            coefficients: self.coefficients(layout),
-            posterior: self.posterior(layout),
-            flagged: self.flagged(layout),
-            drift: self.drift.clone(),
-        }
-    }
-
-    fn coefficients(&self, layout: &Layout<'_>) -> Vec<Coefficient> {
-        let (state, spread) = (&self.found.state, &self.found.insight.spread);
-        let (sd, s) = (&state.arrow.prior, &state.solution);
-        let mut out = Vec::new();
-        let mut add =
-            |seen: &Seen, sd: &V7, u: &V7, var: &V7, before: &V7, term: &dyn Fn(String) -> Term| {
-                for (f, name) in FEATURES.iter().enumerate() {
-                    if seen[f] && sd[f] > 0.0 {
-                        out.push(Coefficient {
-                            term: term((*name).to_string()),
-                            mean: sd[f] * u[f],
-                            sd: sd[f] * var[f].max(0.0).sqrt(),
-                            prior_sd: before[f],
-                        });
-                    }
-                }
-            };
-        let [shared, players, heads, pairs] = &self.seen;
-        add(
-            &shared[0],
-            &sd.shared,
-            &s.shared,
-            &spread.shared,
-            &self.before.shared,
-            &|feature| Term::Shared { feature },
-        );
-        let [before_players, before_heads, before_pairs] = &self.before.groups;
-        for (p, player) in layout.players.iter().enumerate() {
-            add(
-                &players[p],
-                &sd.players[p],
-                &s.players[p],
-                &spread.players[p],
-                &before_players[p],
-                &|feature| Term::Player {
-                    player: player.clone(),
-                    feature,
-                },
-            );
-        }
-        for (h, head) in layout.heads.iter().enumerate() {
-            add(
-                &heads[h],
-                &sd.heads[h],
-                &s.heads[h],
-                &spread.heads[h],
-                &before_heads[h],
-                &|feature| Term::Head {
-                    head: head.clone(),
-                    feature,
-                },
-            );
-        }
-        for (q, &(p, h)) in layout.pairs.iter().enumerate() {
-            let (player, head) = (&layout.players[p], &layout.heads[h]);
-            add(
-                &pairs[q],
-                &sd.pairs[q],
-                &s.pairs[q],
-                &spread.pairs[q],
-                &before_pairs[q],
-                &|feature| Term::Build {
-                    player: player.clone(),
-                    head: head.clone(),
-                    feature,
-                },
-            );
-        }
-        for (q, pair) in self.problem.rows.pairs.iter().enumerate() {
-            if pair.rows.is_empty() {
-                continue;
-            }
-            out.push(Coefficient {
-                term: Term::Intercept {
-                    player: layout.players[pair.player].clone(),
-                    head: layout.heads[pair.head].clone(),
-                },
-                mean: s.line[q].0,
-                sd: spread.line[q].intercept.max(0.0).sqrt(),
-                prior_sd: sd.intercept,
-            });
-        }
-        out
-    }
-
-    fn posterior(&self, layout: &Layout<'_>) -> Posterior {
-        let state = &self.found.state;
-        let sd = &state.arrow.prior;
-        let [shared, players, heads, pairs] = &self.seen;
-        let groups = |names: &[String], sd: &[V7], seen: &[Seen]| -> Vec<Group> {
-            (names.iter().zip(sd).zip(seen))
-                .map(|((name, sd), seen)| Group {
-                    name: name.clone(),
-                    prior_sd: where_seen(sd, seen),
-                })
-                .collect()
-        };
-        Posterior {
-            shared_prior_sd: where_seen(&sd.shared, &shared[0]),
-            players: groups(&layout.players, &sd.players, players),
-            heads: groups(&layout.heads, &sd.heads, heads),
-            pairs: (state.arrow.information(&state.right).iter().enumerate())
-                .map(|(q, (m, h))| PairInformation {
-                    player: layout.players[layout.pairs[q].0].clone(),
-                    head: layout.heads[layout.pairs[q].1].clone(),
-                    prior_sd: where_seen(&sd.pairs[q], &pairs[q]),
-                    information: pack(m),
-                    vector: (*h).into(),
-                })
-                .collect(),
-        }
-    }
-
-    fn flagged(&self, layout: &Layout<'_>) -> Vec<Flag> {
-        let rows = &self.problem.rows;
-        (self.found.weights.iter().enumerate())
-            .filter(|(_, w)| **w < FLAGGED)
-            .map(|(j, &weight)| {
-                let (error, sd) = self.found.left_out(rows, j);
-                Flag {
-                    session: layout.sessions[rows.session[j]].session.clone(),
-                    error,
-                    sd,
-                    weight,
-                }
-            })
-            .collect()
-    }
 }
 
 /// Components to start a search from: it walks in their logarithms.
@@ -344,9 +176,9 @@ fn before(problem: &Problem, found: &Found) -> Result<Marginal, FitError> {
             groups: [sd.players.clone(), sd.heads.clone(), sd.pairs.clone()],
         });
     }
-    let mut empty = problem.clone();
-    empty.rows.clear();
-    let s = empty.at(found.state.components, &[])?.arrow.spread();
+    let mut none = problem.rows.clone();
+    none.clear();
+    let s = (problem.given(&none, found.state.components, &[])?.arrow).spread();
     let each = |sd: &[V7], var: &[V7]| -> Vec<V7> {
         (sd.iter().zip(var))
             .map(|(k, v)| k.component_mul(&v.map(f64::sqrt)))

@@ -31,14 +31,9 @@ pub(in crate::correction) struct Spread {
     pub pairs: Vec<V7>,
 }
 impl Arrow {
-    /// Covariance of shared effects and those of the heads, in prior units.
-    fn reduced_covariance(&self) -> DMatrix<f64> {
-        inverse(&self.factor.l())
-    }
-
     /// Posterior variances of everything.
     pub fn spread(&self) -> Spread {
-        let v = self.reduced_covariance();
+        let v = &self.covariance;
         let diagonal = |at: usize| V7::from_fn(|i, _| v[(at + i, at + i)]);
         let mut out = Spread {
             line: Vec::with_capacity(self.own.len()),
@@ -50,11 +45,11 @@ impl Arrow {
             pairs: Vec::with_capacity(self.own.len()),
         };
         for (player, block) in self.blocks.iter().enumerate() {
-            let given = self.given(player, &v);
+            let given = self.given(player, v);
             let inner = self.player_covariance(player, &given);
             out.players.push(inner.diagonal());
             for (i, q) in block.pairs.clone().enumerate() {
-                let others = self.others(player, i, &v, &given, &inner);
+                let others = self.others(player, i, v, &given, &inner);
                 let (o, k) = (&self.own[q], &self.prior.pairs[q]);
                 let effects = o.inner + o.shrink * others * o.shrink.transpose();
                 let cross = -(effects * o.slope);
@@ -75,7 +70,7 @@ impl Arrow {
     /// `Y V` of a player's own columns.
     fn given(&self, player: usize, v: &DMatrix<f64>) -> DMatrix<f64> {
         let block = &self.blocks[player];
-        let place = self.places(block);
+        let place = &block.places;
         let n = 7 * place.len();
         if n == v.nrows() {
             // The pairs of a player are in the order of the heads: this is all of them.
@@ -148,7 +143,7 @@ impl Arrow {
         }
         if let Some(p) = player {
             let (block, k) = (&self.blocks[p], &self.prior.players[p]);
-            for (a, &at) in self.places(block).iter().enumerate() {
+            for (a, &at) in block.places.iter().enumerate() {
                 for (f, g) in (0..7).flat_map(|f| (0..7).map(move |g| (f, g))) {
                     j[(f, at + g)] -= k[f] * block.y[(f, 7 * a + g)];
                 }
@@ -166,7 +161,7 @@ impl Arrow {
     ) -> Target {
         let j = self.coefficients(player, head);
         // Columns `V Jᵀ`.
-        let reached = self.factor.solve(&j.transpose());
+        let reached = &self.covariance * j.transpose();
         let own = player.map_or_else(M7::zeros, |p| {
             let k = &self.prior.players[p];
             scaled(k, &self.blocks[p].inv, k)
@@ -175,7 +170,7 @@ impl Arrow {
         let shrink = pair.map_or_else(M7::identity, |q| self.own[q].shrink);
         let mut with_pairs = Vec::with_capacity(self.own.len());
         for (p, block) in self.blocks.iter().enumerate() {
-            let place = self.places(block);
+            let place = &block.places;
             let there = DMatrix::from_fn(7 * place.len(), 7, |i, c| {
                 reached[(place[i / 7] + i % 7, c)]
             });
@@ -229,15 +224,4 @@ impl Arrow {
 }
 fn fixed(m: &DMatrix<f64>) -> M7 {
     M7::from_fn(|i, j| m[(i, j)])
-}
-/// Inverse of `L Lᵀ` by way of that of `L`, whose columns start with zeros: a third of the work,
-/// the rest a product.
-fn inverse(l: &DMatrix<f64>) -> DMatrix<f64> {
-    let k = l.nrows();
-    let mut out = DMatrix::<f64>::identity(k, k);
-    for c in 0..k {
-        let rest = l.view((c, c), (k - c, k - c));
-        rest.solve_lower_triangular_mut(&mut out.view_mut((c, c), (k - c, 1)));
-    }
-    out.transpose() * out
 }

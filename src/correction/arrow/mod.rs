@@ -14,18 +14,20 @@
 //! model equations and their absorption; from memory).
 
 mod covariance;
+mod dense;
+mod solve;
 
 pub(super) use covariance::Spread;
+pub(super) use solve::{Rights, Solution};
 
 use super::lines::{Line, Right};
-use super::rows::{Pair, Rows};
+use super::rows::Rows;
 use super::{M7, V7};
-use linfa::Dataset;
-use linfa::traits::Fit;
-use linfa_linear::LinearRegression;
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
-use ndarray::{Array1, Array2};
+use crate::club::FEATURES;
+use nalgebra::DMatrix;
 use std::ops::Range;
+
+const K: usize = FEATURES.len();
 
 /// Prior standard deviations.
 #[derive(Debug, Clone)]
@@ -63,6 +65,8 @@ struct Own {
 #[derive(Debug, Clone)]
 struct Block {
     pairs: Range<usize>,
+    /// Where shared effects and those of the player's heads stand in what is left.
+    places: Vec<usize>,
     inv: M7,
     /// How the player's effects give way to shared ones and those of the player's heads.
     y: DMatrix<f64>,
@@ -76,28 +80,11 @@ pub(super) struct Arrow {
     of: Vec<(usize, usize)>,
     own: Vec<Own>,
     blocks: Vec<Block>,
-    factor: Cholesky<f64, Dyn>,
+    /// What is left, shared effects and heads: precision, lower triangle, and covariance.
+    reduced: DMatrix<f64>,
+    covariance: DMatrix<f64>,
     /// Logarithm of the determinant of posterior over prior precision.
     pub log_det: f64,
-}
-
-/// Right sides with intercepts, pairs and players eliminated.
-struct Reduced {
-    /// Of each pair, without its intercept.
-    free: Vec<V7>,
-    g: DVector<f64>,
-    /// Of each player.
-    players: Vec<V7>,
-}
-
-/// A solution: intercept and effects of each pair, and the parts in prior units.
-#[derive(Debug, Clone)]
-pub(super) struct Solution {
-    pub line: Vec<Right>,
-    pub shared: V7,
-    pub players: Vec<V7>,
-    pub heads: Vec<V7>,
-    pub pairs: Vec<V7>,
 }
 
 /// `diag(a) m diag(b)`.
@@ -105,11 +92,25 @@ fn scaled(a: &V7, m: &M7, b: &V7) -> M7 {
     M7::from_fn(|i, j| a[i] * m[(i, j)] * b[j])
 }
 
-/// The inverse of the identity plus a positive semidefinite matrix, and its log determinant.
-fn invert(m: M7) -> Option<(M7, f64)> {
-    let chol = (M7::identity() + m).cholesky()?;
-    let log_det = 2.0 * (0..7).map(|i| chol.l_dirty()[(i, i)].ln()).sum::<f64>();
-    Some((chol.inverse(), log_det))
+/// The inverse of the identity plus a positive semidefinite matrix, and its log determinant: sweeps,
+/// column by column.
+fn invert(m: &M7) -> Option<(M7, f64)> {
+    let mut a = M7::identity() + m;
+    let mut det = 1.0;
+    for k in 0..K {
+        let pivot = std::mem::replace(&mut a[(k, k)], 1.0);
+        det *= pivot;
+        let column = a.column(k) / pivot;
+        for j in 0..K {
+            let by = std::mem::take(&mut a[(k, j)]);
+            if j != k {
+                let mut there = a.column_mut(j);
+                there -= column * by;
+            }
+        }
+        a.set_column(k, &column);
+    }
+    (det > 0.0).then(|| (a, det.ln()))
 }
 
 impl Arrow {
@@ -131,7 +132,7 @@ impl Arrow {
                 m += old;
             }
             let k = &prior.pairs[q];
-            let (w, det) = invert(scaled(k, &m, k))?;
+            let (w, det) = invert(&scaled(k, &m, k))?;
             let inner = scaled(k, &w, k);
             let shrink = M7::identity() - inner * m;
             let mut eff = m * shrink;
@@ -159,7 +160,7 @@ impl Arrow {
             }
             let (pairs, width) = (start..at, 7 * (1 + at - start));
             let total: M7 = own[pairs.clone()].iter().map(|o| o.eff).sum();
-            let (inv, det) = invert(scaled(k, &total, k))?;
+            let (inv, det) = invert(&scaled(k, &total, k))?;
             log_det += det;
             let mut n = DMatrix::<f64>::zeros(7, width);
             n.fixed_view_mut::<7, 7>(0, 0)
@@ -180,125 +181,34 @@ impl Arrow {
                 y.fixed_view_mut::<7, 7>(0, 7 * b).copy_from(&(inv * part));
             }
             let taken = n.transpose() * &y;
-            let place = place(&rows.pairs[pairs.clone()]);
-            for (a, &row) in place.iter().enumerate() {
-                for (b, &column) in place.iter().enumerate().filter(|(_, c)| **c <= row) {
+            let heads = rows.pairs[pairs.clone()].iter().map(|p| 7 * (1 + p.head));
+            let places: Vec<usize> = std::iter::once(0).chain(heads).collect();
+            for (a, &row) in places.iter().enumerate() {
+                for (b, &column) in places.iter().enumerate().filter(|(_, c)| **c <= row) {
                     let part = taken.fixed_view::<7, 7>(7 * a, 7 * b);
                     let mut there = s.fixed_view_mut::<7, 7>(row, column);
                     there -= part;
                 }
             }
-            blocks.push(Block { pairs, inv, y });
+            blocks.push(Block {
+                pairs,
+                places,
+                inv,
+                y,
+            });
         }
-        let factor = Cholesky::new(s)?;
-        log_det += 2.0
-            * (0..size)
-                .map(|i| factor.l_dirty()[(i, i)].ln())
-                .sum::<f64>();
+        s.fill_upper_triangle_with_lower_triangle();
+        let (covariance, det) = dense::invert(s.clone())?;
+        log_det += det;
         log_det.is_finite().then(|| Arrow {
             prior,
             of: rows.pairs.iter().map(|p| (p.player, p.head)).collect(),
             own,
             blocks,
-            factor,
+            reduced: s,
+            covariance,
             log_det,
         })
-    }
-
-    /// Where the parts of a block stand in the reduced system.
-    fn places(&self, block: &Block) -> Vec<usize> {
-        let heads = self.of[block.pairs.clone()].iter();
-        std::iter::once(0)
-            .chain(heads.map(|(_, h)| 7 * (1 + h)))
-            .collect()
-    }
-
-    /// Solves for given right sides.
-    pub fn solve(&self, right: &[Right]) -> Solution {
-        let reduced = self.reduce(right);
-        let u = self.factor.solve(&reduced.g);
-        self.back(right, reduced, &u)
-    }
-
-    /// The same with the reduced system as ordinary least squares by `linfa-linear`: the square
-    /// root of its matrix as rows. `None` if linfa has no answer.
-    pub fn least_squares(&self, right: &[Right]) -> Option<Solution> {
-        let reduced = self.reduce(right);
-        let root = self.factor.l();
-        let target = root.solve_lower_triangular(&reduced.g)?;
-        let n = target.len();
-        let rows = Array2::from_shape_fn((n, n), |(i, j)| root[(j, i)]);
-        let target = Array1::from_iter(target.iter().copied());
-        let fitted = LinearRegression::new()
-            .with_intercept(false)
-            .fit(&Dataset::new(rows, target))
-            .ok()?;
-        let u = DVector::from_iterator(n, fitted.params().iter().copied());
-        Some(self.back(right, reduced, &u))
-    }
-
-    fn reduce(&self, right: &[Right]) -> Reduced {
-        let free: Vec<V7> = (self.own.iter().zip(right))
-            .map(|(o, (a, x))| x - o.slope * *a)
-            .collect();
-        let mut g = DVector::<f64>::zeros(7 * (1 + self.prior.heads.len()));
-        let mut players = Vec::with_capacity(self.blocks.len());
-        for (block, k) in self.blocks.iter().zip(&self.prior.players) {
-            let mut total = V7::zeros();
-            for q in block.pairs.clone() {
-                let eff = self.own[q].shrink.tr_mul(&free[q]);
-                let head = self.of[q].1;
-                let mut there = g.fixed_rows_mut::<7>(7 * (1 + head));
-                there += self.prior.heads[head].component_mul(&eff);
-                total += eff;
-            }
-            let mut shared = g.fixed_rows_mut::<7>(0);
-            shared += self.prior.shared.component_mul(&total);
-            let mine = k.component_mul(&total);
-            for (a, &row) in self.places(block).iter().enumerate() {
-                let mut there = g.fixed_rows_mut::<7>(row);
-                there -= block.y.fixed_view::<7, 7>(0, 7 * a).tr_mul(&mine);
-            }
-            players.push(block.inv * mine);
-        }
-        Reduced { free, g, players }
-    }
-
-    fn back(&self, right: &[Right], reduced: Reduced, u: &DVector<f64>) -> Solution {
-        let Reduced {
-            free, mut players, ..
-        } = reduced;
-        let shared: V7 = u.fixed_rows::<7>(0).into();
-        let heads: Vec<V7> = (0..self.prior.heads.len())
-            .map(|h| u.fixed_rows::<7>(7 * (1 + h)).into())
-            .collect();
-        let mut line = Vec::with_capacity(self.own.len());
-        let mut pairs = Vec::with_capacity(self.own.len());
-        for (player, block) in self.blocks.iter().enumerate() {
-            let place = self.places(block);
-            for (a, &at) in place.iter().enumerate() {
-                players[player] -= block.y.fixed_view::<7, 7>(0, 7 * a) * u.fixed_rows::<7>(at);
-            }
-            for q in block.pairs.clone() {
-                let (o, head) = (&self.own[q], self.of[q].1);
-                let others = self.prior.shared.component_mul(&shared)
-                    + self.prior.players[player].component_mul(&players[player])
-                    + self.prior.heads[head].component_mul(&heads[head]);
-                let left = free[q] - o.m * others;
-                let k = &self.prior.pairs[q];
-                let mine = o.w * k.component_mul(&left);
-                let gamma = others + k.component_mul(&mine);
-                pairs.push(mine);
-                line.push((right[q].0 / o.p - o.slope.dot(&gamma), gamma));
-            }
-        }
-        Solution {
-            line,
-            shared,
-            players,
-            heads,
-            pairs,
-        }
     }
 
     /// Information of each pair, the intercept eliminated, and information times estimate.
@@ -307,12 +217,6 @@ impl Arrow {
             .map(|(o, (a, x))| (o.m, x - o.slope * *a))
             .collect()
     }
-}
-
-fn place(pairs: &[Pair]) -> Vec<usize> {
-    std::iter::once(0)
-        .chain(pairs.iter().map(|p| 7 * (1 + p.head)))
-        .collect()
 }
 
 fn add(s: &mut DMatrix<f64>, row: usize, column: usize, m: &M7) {

@@ -1,4 +1,4 @@
-//! The search for the variance components: Newton steps up, while sessions that are far off lose
+//! The search for the variance components: a scoring step, then Newton steps up, while sessions that are far off lose
 //! weight.
 
 use super::super::fit::FitError;
@@ -14,14 +14,12 @@ const TAIL_FROM: f64 = 4.0;
 const TAIL_ROUNDS: usize = 20;
 /// Step up to which weights follow.
 const NEAR: f64 = 0.3;
-/// Step from which on the next one in the same direction is lengthened, and by how much at most.
-const LONG: f64 = 0.1;
-/// See [`LONG`].
-const FARTHEST: f64 = 3.0;
 /// Longest step in a logarithm.
 const LONGEST: f64 = 1.5;
-/// Step at which the search ends: a hundredth of a percent.
-const SETTLED: f64 = 1e-4;
+/// Step at which the search ends, in standard deviations of what it seeks.
+const SETTLED: f64 = 0.01;
+/// Change of a session's weight up to which the weights have settled.
+const STEADY: f64 = 3e-3;
 
 /// Weight of a session by the squared distance between its mean and what all others foretell, in
 /// variances: 1 up to two standard deviations, then falling as that of a t with four degrees of
@@ -40,21 +38,6 @@ fn tail_weight(squared_distance: f64) -> f64 {
 /// hundredth. Source of the idea: D. E. Tyler 1982, Biometrika 69, 429-436 (consistency at the
 /// normal; from memory). The tests recompute both.
 pub const TAIL_CONSISTENCY: f64 = 1.053_564_602_3;
-
-/// Where a search is heading.
-struct Stride {
-    last: Vector,
-    stretch: f64,
-}
-
-impl Stride {
-    fn new() -> Stride {
-        Stride {
-            last: Vector::zeros(),
-            stretch: 1.0,
-        }
-    }
-}
 
 /// The end of a search.
 #[derive(Debug, Clone)]
@@ -79,21 +62,22 @@ impl Found {
 }
 
 impl Problem {
-    /// The Newton step in the logarithms; the second of two long ones that go the same way, as from
-    /// a start far off, is lengthened.
-    fn newton(&self, insight: &Insight, stride: &mut Stride) -> Result<Vector, FitError> {
-        let chol = insight
-            .information
-            .cholesky()
-            .ok_or_else(|| self.singular())?;
-        let step = chol.solve(&insight.gradient);
-        let along = step.dot(&stride.last) > 0.8 * step.norm() * stride.last.norm();
-        stride.stretch = match along && step.amax() > LONG {
-            true => (2.0 * stride.stretch).min(FARTHEST),
-            false => 1.0,
+    /// Newton's step in the logarithms. The first one may have far to go, and scores: what data say of
+    /// variances is nearly linear in them, however far off the start. Source: C. R. Rao 1979, *MINQUE
+    /// theory and its relation to ML and MML estimation of variance components*, Sankhya B 41,
+    /// 138-153 (one such step is unbiased from any start; from memory).
+    fn step(&self, insight: &Insight, first: bool) -> Result<Vector, FitError> {
+        let matrix = if first {
+            insight.expected
+        } else {
+            insight.information
         };
-        stride.last = step;
-        let step = step * stride.stretch;
+        let chol = matrix.cholesky().ok_or_else(|| self.singular())?;
+        let step = chol.solve(&insight.gradient);
+        if first {
+            let (least, most) = ((-2.0 * LONGEST).exp(), (2.0 * LONGEST).exp());
+            return Ok(step.map(|s| 0.5 * (1.0 + 2.0 * s).clamp(least, most).ln()));
+        }
         Ok(step * (LONGEST / step.amax()).min(1.0))
     }
 
@@ -105,13 +89,13 @@ impl Problem {
     /// A step, shortened until it leads up; and how long it was. `None` at the top.
     fn climb(
         &self,
-        from: &State,
+        from: &Found,
         mut step: Vector,
         weights: &[f64],
     ) -> Result<Option<(State, f64)>, FitError> {
-        while step.amax() > SETTLED {
-            let tried = self.moved(from, &step, weights)?;
-            if tried.log_posterior >= from.log_posterior {
+        while from.insight.size(&step) > SETTLED {
+            let tried = self.moved(&from.state, &step, weights)?;
+            if tried.log_posterior >= from.state.log_posterior {
                 return Ok(Some((tried, step.amax())));
             }
             step *= 0.5;
@@ -136,10 +120,9 @@ impl Problem {
             iterations: 0,
         };
         found.insight = self.insight(&found.state);
-        let mut stride = Stride::new();
         while found.iterations < most {
-            let step = self.newton(&found.insight, &mut stride)?;
-            let Some((state, length)) = self.climb(&found.state, step, weights)? else {
+            let step = self.step(&found.insight, found.iterations == 0)?;
+            let Some((state, length)) = self.climb(&found, step, weights)? else {
                 found.converged = true;
                 break;
             };
@@ -159,7 +142,7 @@ impl Problem {
         let mut found = self.find_with(start, 0, 0.0, &vec![1.0; self.rows.y.len()])?;
         found.converged = self.rows.y.is_empty();
         let consistent = if most > 0 { TAIL_CONSISTENCY } else { 1.0 };
-        let (mut stride, mut before) = (Stride::new(), f64::INFINITY);
+        let mut before = f64::INFINITY;
         for _ in 0..most.max(TAIL_ROUNDS) {
             let next: Vec<f64> = (0..found.weights.len())
                 .map(|j| {
@@ -168,20 +151,19 @@ impl Problem {
                 })
                 .collect();
             let change = (next.iter().zip(&found.weights)).map(|(a, b)| (a - b).abs());
-            let settled = change.fold(0.0, f64::max) < 1e-3;
+            let settled = change.fold(0.0, f64::max) < STEADY;
             let step = match most {
                 0 => Vector::zeros(),
-                _ => self.newton(&found.insight, &mut stride)?,
+                _ => self.step(&found.insight, found.iterations == 0)?,
             };
             let mut length = step.amax();
-            let near = length <= NEAR && stride.stretch == 1.0;
-            let shrinks = length < before;
-            if near && shrinks && !settled {
+            let near = length <= NEAR;
+            if near && length < before && !settled {
                 // Both at once: nearly at the top, a step that is shorter than the last leads up.
                 found.weights = next;
                 found.state = self.moved(&found.state, &step, &found.weights)?;
             } else {
-                let climbed = self.climb(&found.state, step, &found.weights)?;
+                let climbed = self.climb(&found, step, &found.weights)?;
                 length = climbed.as_ref().map_or(0.0, |c| c.1);
                 if settled && length == 0.0 {
                     found.converged = true;

@@ -9,6 +9,7 @@
 //! information REML*, Biometrics 51, 1440-1450 (steps; from memory).
 
 mod climb;
+mod information;
 mod unsure;
 
 pub(super) use climb::Found;
@@ -16,7 +17,7 @@ pub use climb::TAIL_CONSISTENCY;
 
 use super::arrow::{Arrow, Solution, Spread};
 use super::fit::{Effects, FitError};
-use super::lines::{Noise, Right, lines, rights};
+use super::lines::{Line, Noise, Right, lines, rights};
 use super::model::{Components, GROUP_FACTOR};
 use super::prior::Prior;
 use super::rows::Rows;
@@ -90,6 +91,7 @@ pub(super) struct Problem {
 pub(super) struct State {
     pub components: Components,
     pub noise: Noise,
+    pub lines: Vec<Line>,
     pub arrow: Arrow,
     pub right: Vec<Right>,
     pub solution: Solution,
@@ -106,10 +108,18 @@ pub(super) struct Insight {
     /// Diagonal of `K⁻¹`.
     pub own: Vec<f64>,
     gradient: Vector,
+    /// Of the logarithms at the mode: the average information, and how the gradient bends.
     information: Matrix,
+    /// About the expected information, from the average one.
+    expected: Matrix,
 }
 
 impl Insight {
+    /// Length of a step in the components' standard deviations.
+    fn size(&self, step: &Vector) -> f64 {
+        step.dot(&(self.information * step)).sqrt()
+    }
+
     /// Error and its standard deviation of a session that is foretold by all others: `alpha_j /
     /// [K⁻¹]_jj` and `1 / sqrt([K⁻¹]_jj)`. Source: C. E. Rasmussen, C. K. I. Williams 2006,
     /// *Gaussian Processes for Machine Learning*, eq. 5.12.
@@ -126,11 +136,16 @@ impl Problem {
 
     /// The posterior for given components and weights of the sessions.
     pub fn at(&self, c: Components, weights: &[f64]) -> Result<State, FitError> {
-        let rows = &self.rows;
+        self.given(&self.rows, c, weights)
+    }
+
+    /// The same from other sessions of the same pairs.
+    pub fn given(&self, rows: &Rows, c: Components, weights: &[f64]) -> Result<State, FitError> {
         let noise = Noise::new(rows, &c, weights);
         let sd = self.prior.sd(&c, self.effects);
-        let arrow = Arrow::new(rows, &lines(rows, &noise), &self.prior.earlier, sd)
-            .ok_or_else(|| self.singular())?;
+        let lines = lines(rows, &noise);
+        let arrow =
+            Arrow::new(rows, &lines, &self.prior.earlier, sd).ok_or_else(|| self.singular())?;
         let weighed = noise.weigh(rows, &rows.y);
         let mut right = rights(rows, &weighed);
         for (r, old) in right.iter_mut().zip(&self.prior.earlier) {
@@ -157,6 +172,7 @@ impl Problem {
         Ok(State {
             components: c,
             noise,
+            lines,
             arrow,
             right,
             solution,
@@ -194,14 +210,12 @@ impl Problem {
         let left: Vec<f64> = rows.y.iter().zip(fitted).map(|(y, f)| y - f).collect();
         let alpha = noise.weigh(rows, &left);
         let mut own = vec![0.0; alpha.len()];
-        let (mut visits, mut sessions) = (0.0, 0.0);
-        // Derivatives of K in the logarithms, times alpha.
-        let mut moved = [const { Vec::new() }; COUNT];
-        moved[0] = vec![0.0; alpha.len()];
-        moved[1] = (alpha.iter())
-            .map(|a| 2.0 * c.session_sd * c.session_sd * a)
-            .collect();
-        let weight = |j: usize| noise.q[j] * (c.session_sd.powi(2) + c.shot_sd.powi(2) / rows.n[j]);
+        // Of each component: `alphaᵀ K' alpha / 2` and `tr K⁻¹ K' / 2`, of which the gradient is the
+        // difference; and `K' alpha`, of visits and sessions by row.
+        let (mut pull, mut trace) = (Vector::zeros(), Vector::zeros());
+        let (visit, session) = (c.visit_sd * c.visit_sd, c.session_sd * c.session_sd);
+        let mut moved = [vec![0.0; alpha.len()], vec![0.0; alpha.len()]];
+        let weight = |j: usize| noise.q[j] * (session + c.shot_sd * c.shot_sd / rows.n[j]);
         for (p, pair) in rows.pairs.iter().enumerate() {
             let cov = &spread.line[p];
             for v in pair.visits.clone() {
@@ -213,42 +227,53 @@ impl Problem {
                 let (f, sum) = (noise.f[v], noise.sum[v]);
                 let share = 1.0 - f * sum;
                 let together: f64 = range.clone().map(|j| alpha[j]).sum();
-                visits += together * together - sum * share + cov.of(sum * share, &(s * share));
+                let open = sum * share - cov.of(sum * share, &(s * share));
+                pull[0] += visit * together * together;
+                trace[0] += visit * open;
+                let alone = range.len() == 1;
                 for j in range {
                     let q = noise.q[j];
-                    let explained = cov.of(q * share, &((rows.x[j] - s * f) * q));
-                    own[j] = q - f * q * q - explained;
+                    own[j] = match alone {
+                        true => open,
+                        false => q - f * q * q - cov.of(q * share, &((rows.x[j] - s * f) * q)),
+                    };
                     // The session effect of a session with weight w has the variance tau²/w.
-                    let w = weight(j);
-                    sessions += (alpha[j] * alpha[j] - own[j]) / w;
-                    moved[1][j] /= w;
-                    moved[0][j] = 2.0 * c.visit_sd * c.visit_sd * together;
+                    let of_one = session / weight(j);
+                    pull[1] += of_one * alpha[j] * alpha[j];
+                    trace[1] += of_one * own[j];
+                    moved[0][j] = 2.0 * visit * together;
+                    moved[1][j] = 2.0 * of_one * alpha[j];
                 }
             }
         }
         let fresh = self.prior.fresh();
-        // An effect that is not in the model has the prior's square, 1, and adds nothing.
-        let squares = |mean: &[V7], var: &[V7], fresh: &[V7]| -> f64 {
-            let each = mean.iter().zip(var).zip(fresh);
-            each.map(|((m, v), f)| (m.component_mul(m) + v - V7::repeat(1.0)).dot(f))
-                .sum()
-        };
-        let mut gradient = Vector::new(
-            c.visit_sd * c.visit_sd * visits,
-            c.session_sd * c.session_sd * sessions,
-            squares(&s.solution.players, &spread.players, &fresh[0]),
-            squares(&s.solution.heads, &spread.heads, &fresh[1]),
-            squares(&s.solution.pairs, &spread.pairs, &fresh[2]),
-        );
-        self.move_groups(s, &alpha, &fresh, &mut moved);
-        let solved: Vec<Vec<f64>> = moved.iter().map(|q| self.inverse_times(s, q)).collect();
-        let mut information = Matrix::from_fn(|i, j| {
-            0.5 * (moved[i].iter().zip(&solved[j]))
-                .map(|(a, b)| a * b)
-                .sum::<f64>()
+        let (mean, var) = (&s.solution, &spread);
+        let groups = [
+            (&mean.players, &var.players),
+            (&mean.heads, &var.heads),
+            (&mean.pairs, &var.pairs),
+        ];
+        for (g, ((mean, var), fresh)) in groups.into_iter().zip(&fresh).enumerate() {
+            // An effect that is not in the model has the prior's variance, 1, and adds nothing.
+            for ((m, v), f) in mean.iter().zip(var).zip(fresh) {
+                pull[2 + g] += m.component_mul(m).dot(f);
+                trace[2 + g] += (V7::repeat(1.0) - v).dot(f);
+            }
+        }
+        let mut information = self.average_information(s, &moved, &fresh);
+        let mut gradient = pull - trace;
+        // Trace over pull is what was expected of a component over what is there.
+        let scale = trace.zip_map(&pull, |t, p| {
+            if p > 0.0 {
+                (t / p).clamp(0.0, 1e6).sqrt()
+            } else {
+                0.0
+            }
         });
+        let mut expected = Matrix::from_fn(|i, j| scale[i] * information[(i, j)] * scale[j]);
         for (i, (g, p)) in guesses(self.r).iter().zip(&parts(c)).enumerate() {
             let ratio = COMPONENT_WEIGHT * (g / p).powi(2);
+            expected[(i, i)] += 2.0 * COMPONENT_WEIGHT;
             // The average information is that of a variance; in its logarithm the gradient bends
             // the likelihood too, and where data want none of a component that is all there is.
             information[(i, i)] += 2.0 * ratio + (-2.0 * gradient[i]).max(0.0);
@@ -260,45 +285,7 @@ impl Problem {
             own,
             gradient,
             information,
-        }
-    }
-
-    /// Derivatives of K for players, heads and pairs, times alpha.
-    fn move_groups(
-        &self,
-        s: &State,
-        alpha: &[f64],
-        fresh: &[Vec<V7>; 3],
-        moved: &mut [Vec<f64>; COUNT],
-    ) {
-        let (rows, sd) = (&self.rows, &s.arrow.prior);
-        let mut sums = [
-            vec![V7::zeros(); rows.players],
-            vec![V7::zeros(); rows.heads],
-            vec![V7::zeros(); rows.pairs.len()],
-        ];
-        let places = |q: usize| [rows.pairs[q].player, rows.pairs[q].head, q];
-        for (q, pair) in rows.pairs.iter().enumerate() {
-            let mut sum = V7::zeros();
-            for j in pair.rows.clone() {
-                sum += rows.x[j] * alpha[j];
-            }
-            for (all, at) in sums.iter_mut().zip(places(q)) {
-                all[at] += sum;
-            }
-        }
-        let scales = [&sd.players, &sd.heads, &sd.pairs];
-        for g in 0..3 {
-            for ((sum, k), mask) in sums[g].iter_mut().zip(scales[g]).zip(&fresh[g]) {
-                *sum = sum.component_mul(k).component_mul(k).component_mul(mask) * 2.0;
-            }
-            moved[2 + g] = vec![0.0; alpha.len()];
-            for (q, pair) in rows.pairs.iter().enumerate() {
-                let by = &sums[g][places(q)[g]];
-                for j in pair.rows.clone() {
-                    moved[2 + g][j] = rows.x[j].dot(by);
-                }
-            }
+            expected,
         }
     }
 }
