@@ -335,7 +335,7 @@ fn alt_components_equal_optimised_marginal_posterior() {
     let mut components = Worst::new(
         "estimated components",
         0.01,
-        "Newton stops at steps of 0.01 %, the search at its mode",
+        "Newton stops at steps of 0.3 % of a standard deviation, the search at its mode",
     );
     let mut mean = Worst::new("means, in their sd", 0.01, "follows from the components");
     let mut sd = Worst::new("standard deviations", 0.01, "follows from the components");

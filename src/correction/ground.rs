@@ -6,7 +6,7 @@ use super::score::{GroundScore, HeldOut, Score};
 use crate::flight::Range;
 use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
-use std::collections::{BTreeMap, HashMap};
+use rayon::prelude::*;
 
 /// What is scored on the ground.
 pub const GROUND: [&str; 2] = ["offline_m", "carry_m"];
@@ -24,8 +24,7 @@ pub fn ground_gradient(
 ) -> GroundGradient {
     const STEP: [f64; 5] = [0.5, 0.5, 1.0, 100.0, 0.005];
     let launch = striker.launch(delivery, &physics.ball, &physics.impact);
-    let mut out = [[0.0; 5]; 2];
-    for r in 0..5 {
+    let slope = |r: usize| {
         let at = |sign: f64| {
             let mut added = [0.0; 5];
             added[r] = sign * STEP[r];
@@ -33,11 +32,10 @@ pub fn ground_gradient(
             [f.offline, f.carry()]
         };
         let (up, down) = (at(1.0), at(-1.0));
-        for g in 0..2 {
-            out[g][r] = (up[g] - down[g]) / (2.0 * STEP[r]);
-        }
-    }
-    out
+        [0, 1].map(|g| (up[g] - down[g]) / (2.0 * STEP[r]))
+    };
+    let slopes: Vec<[f64; 2]> = (0..5).into_par_iter().map(slope).collect();
+    [0, 1].map(|g| std::array::from_fn(|r| slopes[r][g]))
 }
 
 impl Scored {
@@ -45,68 +43,55 @@ impl Scored {
     /// that `of` knows for its player and head; a response that it did not measure adds none. The
     /// correction is scored as it is used: a response that is not in use counts as bare physics.
     pub fn score_ground(&mut self, of: impl Fn(&str, &str) -> Option<GroundGradient>) {
-        let mut known = HashMap::new();
-        for names in &self.sessions {
-            known.entry(names).or_insert_with(|| of(&names.0, &names.1));
+        // Sessions of a player with a head are next to each other.
+        let mut gradients: Vec<Option<GroundGradient>> = Vec::with_capacity(self.sessions.len());
+        for names in self.sessions.chunk_by(|a, b| a == b) {
+            let gradient = of(&names[0].0, &names[0].1);
+            gradients.extend(std::iter::repeat_n(gradient, names.len()));
         }
-        let scores = |all: &[Vec<HeldOut>]| -> [Score; 2] {
-            let mut sessions: BTreeMap<usize, [Option<HeldOut>; 5]> = BTreeMap::new();
+        let score = |all: &[Vec<HeldOut>], g: usize| {
+            let mut sessions = vec![[None; 5]; self.sessions.len()];
             for (r, held) in all.iter().enumerate().take(5) {
                 for h in held {
-                    sessions.entry(h.session).or_default()[r] = Some(*h);
+                    sessions[h.session][r] = Some(h);
                 }
             }
-            [0, 1].map(|g| {
-                let held: Vec<HeldOut> = sessions
-                    .iter()
-                    .filter_map(|(session, h)| {
-                        let gradient = known.get(&self.sessions[*session]).copied().flatten()?;
-                        Some(self.landed(h, &gradient[g]))
-                    })
-                    .collect();
-                Score::new(&held)
-            })
+            let known = sessions.iter().zip(&gradients);
+            let landed = known.filter_map(|(h, gradient)| self.landed(h, &gradient.as_ref()?[g]));
+            Score::new(&landed.collect::<Vec<HeldOut>>())
         };
-        let (left_out, forward) = (scores(&self.left_out), scores(&self.forward));
-        self.model.ground = (0..2)
-            .map(|g| GroundScore {
-                quantity: GROUND[g].into(),
-                score: left_out[g],
-                forward: forward[g],
-            })
-            .collect();
+        let both = |g: usize| GroundScore {
+            quantity: GROUND[g].into(),
+            score: score(&self.left_out, g),
+            forward: score(&self.forward, g),
+        };
+        let ground = (0..2).into_par_iter().map(both).collect();
+        self.model.ground = ground;
     }
 
-    fn landed(&self, held: &[Option<HeldOut>; 5], gradient: &[f64; 5]) -> HeldOut {
+    /// `None` if no response of the session was foretold.
+    fn landed(&self, held: &[Option<&HeldOut>; 5], gradient: &[f64; 5]) -> Option<HeldOut> {
+        let first = held.iter().flatten().next()?;
         let mut out = HeldOut {
-            session: 0,
-            visit: 0,
             error: [0.0; 3],
             sd: [0.0; 3],
+            ..**first
         };
         let rho = &self.model.noise_correlation;
         for model in 0..3 {
-            // What stands in for the model where a response is not in use.
-            let of = |r: usize| {
-                let h = held[r].as_ref()?;
+            let (mut error, mut sd) = ([0.0; 5], [0.0; 5]);
+            for (r, h) in held.iter().enumerate() {
+                let Some(h) = h else { continue };
+                // What stands in for the model where a response is not in use.
                 let used = self.model.responses[r].in_use;
                 let from = if model == 2 && !used { 0 } else { model };
-                Some((gradient[r] * h.error[from], gradient[r] * h.sd[from]))
-            };
-            let parts: Vec<(usize, (f64, f64))> =
-                (0..5).filter_map(|r| Some((r, of(r)?))).collect();
-            let mut variance = 0.0;
-            for (r, (error, sd)) in &parts {
-                out.error[model] += error;
-                for (s, (_, other)) in &parts {
-                    variance += sd * other * rho[*r][*s];
-                }
+                (error[r], sd[r]) = (gradient[r] * h.error[from], gradient[r] * h.sd[from]);
             }
+            let pairs = (0..5).flat_map(|r| (0..5).map(move |s| (r, s)));
+            let variance: f64 = pairs.map(|(r, s)| sd[r] * sd[s] * rho[r][s]).sum();
+            out.error[model] = error.iter().sum();
             out.sd[model] = variance.max(f64::MIN_POSITIVE).sqrt();
         }
-        if let Some(h) = held.iter().flatten().next() {
-            (out.session, out.visit) = (h.session, h.visit);
-        }
-        out
+        Some(out)
     }
 }

@@ -15,12 +15,13 @@ use super::arrow::{Arrow, PriorSd, Solution};
 use super::components::INTERCEPT_SD;
 use super::lines::{Line, Right};
 use super::local::{Local, day};
-use super::model::{Model, ResponseModel, unpack};
+use super::model::{Model, PairInformation, ResponseModel, unpack};
 use super::rows::{Pair, Rows};
 use super::{M7, V7};
 use crate::priors;
 use nalgebra::{Dyn, OMatrix, SMatrix, U7};
-use std::collections::{BTreeMap, HashMap};
+use rayon::prelude::*;
+use std::collections::HashMap;
 
 /// One response's posterior, factored.
 struct Answers {
@@ -50,11 +51,11 @@ pub struct Learned {
 }
 
 /// Mean and covariance of one response's effects, and how each pair's noise reaches them: seven
-/// columns for each pair of any response.
+/// rows for each pair of any response.
 struct Answer {
     mean: V7,
     covariance: M7,
-    reach: OMatrix<f64, U7, Dyn>,
+    reach: OMatrix<f64, Dyn, U7>,
 }
 
 /// Lower triangular square root of a positive semidefinite matrix; columns without anything left
@@ -75,13 +76,13 @@ fn root(m: &M7) -> M7 {
     l
 }
 
+fn name(pair: &PairInformation) -> (&str, &str) {
+    (&pair.player, &pair.head)
+}
+
 impl Answers {
-    /// `places` is where pairs stand among those of all responses; new ones are added to it.
-    fn new(
-        r: usize,
-        m: &ResponseModel,
-        places: &mut BTreeMap<(String, String), usize>,
-    ) -> Option<Answers> {
+    /// `places` is where pairs stand among those of all responses.
+    fn new(r: usize, m: &ResponseModel, places: &HashMap<(&str, &str), usize>) -> Option<Answers> {
         let p = &m.posterior;
         let c = &m.components;
         let scale = V7::from(priors::response()[r]);
@@ -151,13 +152,7 @@ impl Answers {
             pairs: (known.iter().enumerate())
                 .map(|(i, k)| ((k.0, k.1), i))
                 .collect(),
-            places: (known.iter())
-                .map(|k| {
-                    let next = places.len();
-                    let name = (k.2.player.clone(), k.2.head.clone());
-                    *places.entry(name).or_insert(next)
-                })
-                .collect(),
+            places: (known.iter()).map(|k| places[&name(k.2)]).collect(),
             roots: earlier.iter().flatten().map(|(m, _)| root(m)).collect(),
             // The mean of the squared factor, not the square of its mode.
             unknown: [
@@ -184,11 +179,10 @@ impl Answers {
                 covariance += square(scale);
             }
         }
-        let mut reach = OMatrix::<f64, U7, Dyn>::zeros(7 * pairs);
+        let mut reach = OMatrix::<f64, Dyn, U7>::zeros(7 * pairs);
         for ((place, root), c) in (self.places.iter().zip(&self.roots)).zip(target.with_pairs) {
-            reach
-                .fixed_columns_mut::<7>(7 * place)
-                .copy_from(&(c * root * self.inflation.sqrt()));
+            let mut there = reach.fixed_rows_mut::<7>(7 * place);
+            there.copy_from(&((c * root).transpose() * self.inflation.sqrt()));
         }
         Answer {
             mean,
@@ -202,9 +196,14 @@ impl Learned {
     /// Factors the posteriors of a model. A response whose posterior cannot be factored (a file
     /// that was tampered with) counts as not in use.
     pub fn new(model: &Model) -> Learned {
-        let mut places = BTreeMap::new();
-        let answers: Vec<Option<Answers>> = (model.responses.iter().take(5).enumerate())
-            .map(|(r, m)| Answers::new(r, m, &mut places))
+        let responses = &model.responses[..model.responses.len().min(5)];
+        let mut places = HashMap::new();
+        for pair in responses.iter().flat_map(|m| &m.posterior.pairs) {
+            let next = places.len();
+            places.entry(name(pair)).or_insert(next);
+        }
+        let answers = (responses.par_iter().enumerate())
+            .map(|(r, m)| Answers::new(r, m, &places))
             .collect();
         Learned {
             in_use: model.responses.iter().map(|m| m.in_use).collect(),
@@ -252,8 +251,7 @@ impl Learned {
             out.covariance[6 * r] = a.covariance;
             for (s, b) in answers.iter().enumerate().take(r) {
                 let Some(b) = b else { continue };
-                let mut sum = M7::zeros();
-                sum.gemm(self.rho[(r, s)], &a.reach, &b.reach.transpose(), 0.0);
+                let sum = a.reach.tr_mul(&b.reach) * self.rho[(r, s)];
                 out.covariance[5 * r + s] = sum;
                 out.covariance[5 * s + r] = sum.transpose();
             }

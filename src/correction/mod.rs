@@ -34,7 +34,7 @@
 //! what is left, the shared effects, goes as its square root into ordinary least squares by
 //! `linfa-linear`. The variance components are the mode of their restricted likelihood times weak
 //! priors, by a scoring step and Newton steps with the average information, until a step is less
-//! than a hundredth of a standard deviation. That they are estimated, not known, widens the variance
+//! than 0.3 % of a standard deviation. That they are estimated, not known, widens the variance
 //! of a response's effects by one factor ([`ResponseModel::inflation`]).
 //!
 //! **Heavy tails.** Shots within a session have t weights with four degrees of freedom

@@ -17,7 +17,7 @@ const NEAR: f64 = 0.3;
 /// Longest step in a logarithm.
 const LONGEST: f64 = 1.5;
 /// Step at which the search ends, in standard deviations of what it seeks.
-const SETTLED: f64 = 0.01;
+const SETTLED: f64 = 0.003;
 /// Change of a session's weight up to which the weights have settled.
 const STEADY: f64 = 3e-3;
 
