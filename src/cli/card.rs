@@ -2,8 +2,9 @@
 
 use super::Failure;
 use super::check::latest_session;
-use super::context::{Context, Fitted, fitted, see, sessions};
+use super::context::{Context, Fitted, fitted};
 use super::followed::followed;
+use super::visit::{see, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::Angle;
 use crate::bench::store::{SessionFilter, Verdict};

@@ -1,9 +1,10 @@
 //! The check afterwards.
 
 use super::Failure;
-use super::context::{Context, Fitted, Seen, fitted, local, model, see, sessions, visit};
+use super::context::{Context, Fitted, fitted, local, model};
 use super::followed::{followed, row_of};
 use super::names::{Named, full_name};
+use super::visit::{Seen, see, sessions, visit};
 use crate::adjusted::{Adjusted, Turn, adjusted, bearing};
 use crate::bench::Bench;
 use crate::bench::ErrorKind;

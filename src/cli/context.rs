@@ -3,20 +3,16 @@
 use super::Failure;
 use super::args::Global;
 use super::names::{Named, full_name};
-use crate::adjusted::Side;
 use crate::bench::describe::{BuildFile, PlayerFile, Source};
-use crate::bench::store::{Bench, SessionFilter, SessionInfo, SessionRecord};
+use crate::bench::store::Bench;
 use crate::club::Club;
 use crate::correction::{Local, Model};
-use crate::delivery::{SessionReading, read_session};
-use crate::flight::{AeroSet, Conditions};
+use crate::flight::AeroSet;
 use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::priors::{self, DeliveryPrior};
 use crate::proposal::Goal;
-use crate::quantity::Measured;
 use crate::report::{Page, Report, Units};
-use crate::tendency::{Tendency, tendency};
 use std::io::{Read, Write};
 
 /// The streams of a command.
@@ -52,26 +48,6 @@ pub(super) struct Fitted {
 impl Fitted {
     pub fn hand(&self) -> Hand {
         self.player.hand
-    }
-}
-
-/// Sessions read and summarised, in the right-handed frame.
-pub(super) struct Seen {
-    pub names: Vec<String>,
-    pub reading: SessionReading,
-    pub tendency: Tendency,
-    /// Numbers of the shots in the log.
-    pub numbers: Vec<i64>,
-    pub conditions: Conditions,
-}
-
-impl Seen {
-    /// As one side of an adjusted comparison.
-    pub fn side(&self) -> Side<'_> {
-        Side {
-            reading: &self.reading,
-            tendency: &self.tendency,
-        }
     }
 }
 
@@ -198,136 +174,6 @@ pub(super) fn fitted_to(
         player,
         build,
         club,
-    })
-}
-
-/// The sessions named, or those of the latest day with a build, in the same air and wind as the last
-/// one: the blocks of one visit, in their order.
-pub(super) fn sessions(
-    bench: &Bench,
-    build: &str,
-    names: &[String],
-) -> Result<Vec<SessionRecord>, Failure> {
-    let names = if names.is_empty() {
-        let filter = SessionFilter {
-            build: Some(build.into()),
-            ..SessionFilter::default()
-        };
-        let mut all = bench.sessions(&filter)?;
-        all.sort_by_key(|s| (s.date, s.id));
-        if all.is_empty() {
-            return Err(Failure::new(
-                crate::bench::ErrorKind::NotFound,
-                format!("no session with build '{build}' is logged; log one, or say --miss"),
-            ));
-        }
-        visit(&all)
-    } else {
-        let whole = |n: &String| full_name(bench, Named::Session, n);
-        names.iter().map(whole).collect::<Result<_, _>>()?
-    };
-    let mut out = Vec::new();
-    for n in &names {
-        let record = bench.session(n)?;
-        if record.info.build != build {
-            return Err(Failure::usage(format!(
-                "session '{n}' is with build '{}', not '{build}'",
-                record.info.build
-            )));
-        }
-        if let Some(at) = &record.info.withdrawn_at {
-            return Err(Failure::new(
-                crate::bench::ErrorKind::Conflict,
-                format!("session '{n}' was withdrawn at {at}"),
-            ));
-        }
-        out.push(record);
-    }
-    Ok(out)
-}
-
-/// Names of the last of some sessions in order, and of those of the same day, air and wind.
-pub(super) fn visit(all: &[SessionInfo]) -> Vec<String> {
-    let Some(last) = all.last() else {
-        return Vec::new();
-    };
-    let conditions = last.meta.conditions();
-    let same = |s: &&SessionInfo| s.date == last.date && s.meta.conditions() == conditions;
-    let together = all.iter().filter(same);
-    together.map(|s| s.name.clone()).collect()
-}
-
-/// For so many days before the latest session a player counts as the same (common practice, no
-/// source: half a year).
-const SAME_PLAYER: i32 = 183;
-
-/// The sessions named, or those of all days that speak of the club as it is: the latest one with the
-/// build, and those of half a year before it in the same air and wind. A day of its own is the largest
-/// part of what a single session leaves open. Latest first.
-pub(super) fn all_days(
-    bench: &Bench,
-    build: &str,
-    names: &[String],
-) -> Result<Vec<SessionRecord>, Failure> {
-    let latest = sessions(bench, build, names)?;
-    let (true, Some(last)) = (names.is_empty(), latest.last()) else {
-        return Ok(latest);
-    };
-    let conditions = last.info.meta.conditions();
-    let filter = SessionFilter {
-        build: Some(build.into()),
-        ..SessionFilter::default()
-    };
-    let mut all = bench.sessions(&filter)?;
-    all.retain(|s| {
-        let days = last.info.date.since(s.date).map(|span| span.get_days());
-        days.is_ok_and(|d| d <= SAME_PLAYER) && s.meta.conditions() == conditions
-    });
-    all.sort_by_key(|s| std::cmp::Reverse((s.date, s.id)));
-    let names: Vec<String> = all.into_iter().map(|s| s.name).collect();
-    sessions(bench, build, &names)
-}
-
-/// Reads sessions into the right-handed frame and summarises them.
-pub(super) fn see(
-    records: &[SessionRecord],
-    who: &Fitted,
-    physics: &Physics,
-) -> Result<Seen, Failure> {
-    let hand = who.hand();
-    let mut reading: Option<SessionReading> = None;
-    let mut numbers = Vec::new();
-    let mut days = Vec::new();
-    for r in records {
-        let shots: Vec<Measured> = r.shots.iter().map(|s| hand.turn(s.measured)).collect();
-        let conditions = hand.turn(r.info.meta.conditions());
-        let one = read_session(&shots, &who.club, &who.prior, physics, &conditions)?;
-        let day = days.iter().position(|d| *d == r.info.date);
-        let day = day.unwrap_or_else(|| {
-            days.push(r.info.date);
-            days.len() - 1
-        });
-        let offset = numbers.len();
-        numbers.extend(r.shots.iter().map(|s| i64::from(s.number)));
-        reading = Some(match reading {
-            None => one,
-            Some(first) => first.joined(one, offset, day),
-        });
-    }
-    let names: Vec<String> = records.iter().map(|r| r.info.name.clone()).collect();
-    let reading = reading.ok_or_else(|| Failure::usage("no session is named"))?;
-    let tendency = tendency(&reading, who.club.head.kind, &who.goal.aim).ok_or_else(|| {
-        Failure::input(format!(
-            "{}: no shot has data that counts",
-            names.join(", ")
-        ))
-    })?;
-    Ok(Seen {
-        conditions: hand.turn(records[0].info.meta.conditions()),
-        names,
-        reading,
-        tendency,
-        numbers,
     })
 }
 

@@ -2,7 +2,8 @@
 
 use super::Failure;
 use super::args::Weather;
-use super::context::{Context, fitted, see, source};
+use super::context::{Context, fitted, source};
+use super::visit::see;
 use crate::bench::session::{Mapping, Usual, flown, parse_session, read_mapping};
 use crate::bench::store::{NewSession, SessionMeta};
 use crate::delivery::expected;

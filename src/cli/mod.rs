@@ -15,11 +15,13 @@ mod log;
 mod mass;
 mod names;
 mod new;
+mod picture;
 mod plan;
 mod propose;
 mod rebuild;
 mod refit;
 mod tendency;
+mod visit;
 mod whatif;
 
 pub use context::Io;

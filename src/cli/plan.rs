@@ -2,8 +2,9 @@
 
 use super::Failure;
 use super::args::setting_file;
-use super::context::{Context, Fitted, Seen, fitted, local, model, see, sessions};
+use super::context::{Context, Fitted, fitted, local, model};
 use super::propose::describe;
+use super::visit::{Seen, see, sessions};
 use crate::adjusted::{Turn, bearing, scatter};
 use crate::bench::Bench;
 use crate::bench::describe::SettingFile;

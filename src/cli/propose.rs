@@ -1,186 +1,19 @@
 //! Propose a change.
 
 use super::Failure;
-use super::args::Weather;
-use super::context::{Context, Fitted, all_days, fitted, local, model, see, source};
+use super::context::{Context, Fitted, source};
 use super::names::{Named, full_name};
+use super::picture::{Picture, Scene};
 use crate::bench::Bench;
-use crate::bench::describe::{AimFile, SettingFile, read_stock};
+use crate::bench::describe::{SettingFile, read_stock};
 use crate::bench::store::NewProposal;
-use crate::blame::blame;
 use crate::club::Hold;
-use crate::correction::{Local, Model};
+use crate::correction::Local;
 use crate::head::Setting;
-use crate::miss;
-use crate::physics::Physics;
-use crate::proposal::{Evidence, Mount, Options, Situation, Window, propose};
-use crate::report::{
-    Around, ProposalReport, Understood, Wanted, blame_sentence, device_warnings, tidy,
-};
-use crate::units::{DEG, GRAM, YARD};
+use crate::proposal::{Mount, Options, propose};
+use crate::report::ProposalReport;
+use crate::units::{DEG, GRAM};
 use clap::Args;
-
-/// Where the picture of the player comes from.
-#[derive(Debug, Clone, Args)]
-pub(super) struct Picture {
-    /// The player [default: that of the build].
-    #[arg(long, value_name = "NAME")]
-    pub player: Option<String>,
-    /// The build [default: the player's latest].
-    #[arg(long, value_name = "NAME")]
-    pub build: Option<String>,
-    /// Sessions with that build, may be repeated [default: the latest, and those of half a year
-    /// before it in the same air].
-    #[arg(long, value_name = "NAME", conflicts_with = "miss")]
-    pub session: Vec<String>,
-    /// The miss in words instead of logged shots.
-    #[arg(long, value_name = "WORDS")]
-    pub miss: Option<String>,
-    /// Bare physics, without the learned correction.
-    #[arg(long)]
-    pub no_correction: bool,
-    /// Model to use [default: the latest].
-    #[arg(long, value_name = "VERSION", conflicts_with = "no_correction")]
-    pub model: Option<i64>,
-    /// Wanted height.
-    #[arg(long, value_name = "M")]
-    pub want_apex_m: Option<f64>,
-    /// The same in yards.
-    #[arg(long, value_name = "YD", conflicts_with = "want_apex_m")]
-    pub want_apex_yd: Option<f64>,
-    /// Deliveries that stand for the player.
-    #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u16).range(20..=5000))]
-    pub deliveries: u16,
-    /// Seed of the draws.
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    pub seed: u32,
-    #[command(flatten)]
-    pub weather: Weather,
-    #[command(flatten)]
-    pub aim: AimFile,
-}
-
-/// A picture with everything that it was made from.
-pub(super) struct Scene {
-    pub who: Fitted,
-    pub physics: Physics,
-    pub model: Option<Model>,
-}
-
-impl Picture {
-    pub fn scene(&self, c: &Context<'_, '_>, bench: &Bench) -> Result<Scene, Failure> {
-        let mut who = fitted(bench, self.build.as_deref(), self.player.as_deref())?;
-        self.aim.check().map_err(Failure::usage)?;
-        let aim = self.aim.si().over(&who.player.aim());
-        who.goal = aim.goal(who.hand());
-        let apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
-        if apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
-            return Err(Failure::usage(
-                "the wanted height must be 1 to 100 m (1 to 109 yd)",
-            ));
-        }
-        who.goal.apex = apex.map(Window::at).or(who.goal.apex);
-        Ok(Scene {
-            physics: c.physics()?,
-            model: if self.no_correction {
-                None
-            } else {
-                model(bench, self.model)?
-            },
-            who,
-        })
-    }
-
-    /// The situation, what to say of it, and what it was made from.
-    pub fn situation<'s>(
-        &self,
-        bench: &Bench,
-        scene: &'s Scene,
-    ) -> Result<(Situation<'s>, Around), Failure> {
-        let who = &scene.who;
-        let correction = local(scene.model.as_ref(), who);
-        let draws = usize::from(self.deliveries);
-        let mut session_names = Vec::new();
-        let mut warnings = Vec::new();
-        let mut cause = None;
-        let (situation, evidence) = match &self.miss {
-            Some(words) => {
-                let miss = who.hand().turn(miss::parse(words, who.hand())?);
-                let conditions = who.hand().turn(self.weather.meta()?.conditions());
-                let s = Situation::from_words(
-                    &who.club,
-                    &scene.physics,
-                    conditions,
-                    &miss,
-                    &who.prior,
-                    who.goal,
-                    correction,
-                    draws,
-                    self.seed,
-                )?;
-                (s, format!("the words \"{words}\""))
-            }
-            None => {
-                if self.weather != Weather::default() {
-                    return Err(Failure::usage(
-                        "air, wind and turf are those of the logged session; \
-                         they can be said only together with --miss",
-                    ));
-                }
-                let records = all_days(bench, &who.build.name, &self.session)?;
-                let seen = see(&records, who, &scene.physics)?;
-                let s = Situation::from_session(
-                    &who.club,
-                    &scene.physics,
-                    seen.conditions,
-                    &seen.reading,
-                    &seen.tendency,
-                    who.goal,
-                    correction,
-                    draws,
-                    self.seed,
-                )?;
-                let shots = seen.tendency.shots;
-                session_names.clone_from(&seen.names);
-                warnings = device_warnings(&seen.tendency, who.hand());
-                let causes = blame(
-                    &seen.reading,
-                    &seen.tendency,
-                    &who.club,
-                    &scene.physics,
-                    &seen.conditions,
-                    &who.goal.aim,
-                )?;
-                cause = Some(blame_sentence(&causes, who.hand()));
-                (s, format!("{shots} shots in {}", seen.names.join(", ")))
-            }
-        };
-        let around = Around {
-            player: who.player.name.clone(),
-            hand: who.hand(),
-            build: who.build.name.clone(),
-            head: who.build.head.clone(),
-            evidence,
-            understood: match &situation.evidence {
-                Evidence::Words(w) => Some(Understood::new(w, &situation.goal, who.hand())),
-                Evidence::Shots(_) => None,
-            },
-            aim_start_m: tidy(situation.goal.aim.start * who.hand().sign()),
-            aim_curve_m: tidy(situation.goal.aim.curve * who.hand().sign()),
-            wanted: Wanted::new(&who.goal, who.hand()),
-            attitude: scene.physics.attitude,
-            sessions: session_names,
-            warnings,
-            cause,
-            model_version: scene.model.as_ref().map(|m| m.version),
-            correction_in_use: scene.model.as_ref().map_or_else(Vec::new, |m| {
-                let used = m.responses.iter().filter(|r| r.in_use);
-                used.map(|r| r.response.clone()).collect()
-            }),
-        };
-        Ok((situation, around))
-    }
-}
 
 /// A setting in words and in the form of a build file.
 pub(super) fn describe(who: &Fitted, setting: &Setting) -> (String, serde_json::Value) {

@@ -1,7 +1,8 @@
 //! Show a player's tendency.
 
 use super::Failure;
-use super::context::{Context, all_days, fitted, see};
+use super::context::{Context, fitted};
+use super::visit::{all_days, see};
 use crate::blame::blame;
 use crate::report::TendencyReport;
 use clap::Args;

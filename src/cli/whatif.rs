@@ -3,7 +3,8 @@
 use super::Failure;
 use super::args::setting_file;
 use super::context::Context;
-use super::propose::{Picture, describe};
+use super::picture::Picture;
+use super::propose::describe;
 use crate::proposal::{Options, what_if};
 use crate::report::{RowReport, WhatIfReport};
 use clap::Args;

@@ -9,6 +9,7 @@ mod around;
 mod blame;
 mod card;
 mod learned;
+mod learned_text;
 mod page;
 mod plan;
 mod proposal;
