@@ -110,7 +110,7 @@ impl Case<'_> {
         let carry = self.before.ground[2];
         let look = |s: &Setting| {
             let e = self.truth(s, 64);
-            let miss = e.systematic(&goal, carry).total();
+            let miss = goal.systematic(&e.ball(), carry).total();
             (e.loss(&goal, carry), miss)
         };
         let (loss, now) = look(&self.club.setting);

@@ -9,7 +9,7 @@ use trimtab::head::{Head, Setting, SettingError};
 use trimtab::hosel::{self, Attitude};
 use trimtab::impact::{self, Delivery, Striker};
 use trimtab::launch::Launch;
-use trimtab::proposal::{Goal, LossParts, Outcome};
+use trimtab::proposal::{Goal, Outcome};
 use trimtab::tendency::Ground;
 use trimtab::units::{DEG, MM, RPM};
 
@@ -47,23 +47,19 @@ impl Expected {
 
     /// Expected loss for a player who aims straight, m.
     pub fn loss(&self, goal: &Goal, carry_before: f64) -> f64 {
-        LossParts {
-            offline: self.distance,
-            ..self.systematic(goal, carry_before)
-        }
-        .total()
+        goal.loss_at(&self.ball(), self.distance, carry_before)
+            .total()
     }
 
-    /// The miss itself, without the player's spread.
-    pub fn systematic(&self, goal: &Goal, carry_before: f64) -> LossParts {
-        let ball = Outcome {
+    /// As the library tells it.
+    pub fn ball(&self) -> Outcome {
+        Outcome {
             ground: self.ground,
             offline_sd: 0.0,
             // Spin and landing angle are no part of these players' complaints.
             spin_rate: 0.0,
             landing_angle: 0.0,
-        };
-        goal.systematic(&ball, carry_before)
+        }
     }
 }
 

@@ -22,7 +22,7 @@ pub(super) const KINDS: usize = 64;
 impl Weigher<'_> {
     /// Whether a setting is likely to help, and takes away some of the miss itself.
     fn likely(&self, s: &Scored) -> bool {
-        s.loss < self.loss_now && self.helps(&s.losses) >= FAIR && self.cures(&s.prediction) > 0.0
+        s.cost() < self.loss_now && self.helps(&s.losses) >= FAIR && self.cures(&s.prediction) > 0.0
     }
 
     /// Share of the miss that the best setting takes away, of those that lower the expected loss.
@@ -65,7 +65,7 @@ impl Weigher<'_> {
             }
         } else if finalists
             .iter()
-            .any(|s| self.safe(s) && self.likely(s) && s.price() < self.loss_now)
+            .any(|s| self.likely(s) && s.price() < self.loss_now)
         {
             Answer::Change
         } else {
@@ -73,16 +73,10 @@ impl Weigher<'_> {
         }
     }
 
-    /// Safe before unsafe, then cheap before dear.
-    fn cheaper(&self, a: &Scored, b: &Scored) -> Ordering {
-        let unsafe_last = self.safe(b).cmp(&self.safe(a));
-        unsafe_last.then(a.price().total_cmp(&b.price()))
-    }
-
     /// The settings that may become rows: the cheapest ones and the best of each kind of change.
     pub fn finalists(&self, scored: &[Scored]) -> Vec<usize> {
         let mut order: Vec<usize> = (0..scored.len()).collect();
-        order.sort_by(|&a, &b| self.cheaper(&scored[a], &scored[b]));
+        order.sort_by(|&a, &b| cheaper(&scored[a], &scored[b]));
         let mut kinds: HashSet<Kind> = HashSet::new();
         let mut rank = 0;
         order.retain(|&i| {
@@ -92,9 +86,9 @@ impl Weigher<'_> {
         order
     }
 
-    /// Best rows: safe ones first, then by loss plus effort, the best of each kind of change, as far
-    /// as they are likely to help and pay for their effort; if none pays, those that help. A kind of change
-    /// that holds another one and more must earn its additional effort.
+    /// Best rows: by price, the best of each kind of change, as far as they are likely to help and
+    /// pay for their effort; if none pays, those that help. A kind of change that holds another one
+    /// and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first; their number is the second value.
     pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
@@ -106,13 +100,13 @@ impl Weigher<'_> {
         if order.iter().any(pays) && !every {
             order.retain(pays);
         }
-        order.sort_by(|&a, &b| self.cheaper(&scored[a], &scored[b]));
+        order.sort_by(|&a, &b| cheaper(&scored[a], &scored[b]));
         let mut kinds: Vec<usize> = Vec::new();
         for &i in &order {
             let s = &scored[i];
             let idle = |&k: &usize| {
                 let less = &scored[k];
-                let idle = less.loss - s.loss < 0.5 * (s.effort - less.effort);
+                let idle = less.cost() - s.cost() < 0.5 * (s.effort - less.effort);
                 less.kind == s.kind || s.kind.holds(&less.kind) && idle && !every
             };
             if !kinds.iter().any(idle) {
@@ -131,8 +125,7 @@ impl Weigher<'_> {
         let (mut ties, rest): (Vec<usize>, Vec<usize>) = kinds.into_iter().partition(|&i| {
             let s = &scored[i];
             i == first
-                || self.safe(s) == self.safe(best)
-                    && s.price() - best.price() <= TIE * (now - best.loss)
+                || s.price() - best.price() <= TIE * (now - best.cost())
                     && below(&s.losses, &best.losses) >= EVEN
                     && below(&best.losses, &s.losses) >= EVEN
         });
@@ -142,28 +135,32 @@ impl Weigher<'_> {
         (ties, tied)
     }
 
-    /// Of all that helps and makes no one worse: the settings that no other one beats in both the loss
-    /// and the ease of undoing, easiest first.
+    /// Of all that helps: the settings that no other one beats in both the loss, with the price of what
+    /// may go wrong, and the ease of undoing; easiest first.
     pub fn pareto(&self, scored: &[Scored]) -> Vec<usize> {
         let good = |i: &usize| {
             let s = &scored[*i];
-            s.undo > Undo::Nothing && self.safe(s) && self.likely(s)
+            s.undo > Undo::Nothing && self.likely(s)
         };
         let mut order: Vec<usize> = (0..scored.len()).filter(good).collect();
         order.sort_by(|&a, &b| {
             let (a, b) = (&scored[a], &scored[b]);
-            a.undo.cmp(&b.undo).then(a.loss.total_cmp(&b.loss))
+            a.undo.cmp(&b.undo).then(a.cost().total_cmp(&b.cost()))
         });
         let mut least = self.loss_now;
         let mut last = Undo::Nothing;
         order.retain(|&i| {
             let s = &scored[i];
-            let better = s.loss < least && s.undo > last;
+            let better = s.cost() < least && s.undo > last;
             if better {
-                (least, last) = (s.loss, s.undo);
+                (least, last) = (s.cost(), s.undo);
             }
             better
         });
         order
     }
+}
+
+fn cheaper(a: &Scored, b: &Scored) -> Ordering {
+    a.price().total_cmp(&b.price())
 }

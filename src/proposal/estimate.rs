@@ -1,8 +1,7 @@
-//! The parts of an estimate: prices in all worlds, and how they are put in order.
+//! The parts of an estimate: prices in all worlds.
 
 use super::loss::{Target, psi};
 use super::predict::{WORLDS, World};
-use std::cmp::Ordering;
 use std::sync::LazyLock;
 
 /// `psi` in steps of 1/256, which is 2e-6 from it at most.
@@ -38,33 +37,19 @@ pub(super) struct Guess {
     pub price: f64,
     /// By how much it may be off.
     pub error: f64,
-    /// Safe if the error is kind, and if it is not.
-    pub safe: [bool; 2],
     /// Most that it may cure; nothing if it cannot lower the loss.
     pub cure: f64,
 }
 
 impl Guess {
-    /// At best, and at worst: unsafe after safe, then by price.
-    pub fn at_best(&self) -> Key {
-        Key(!self.safe[0], self.price - self.error)
+    /// Price if the error is kind.
+    pub fn at_best(&self) -> f64 {
+        self.price - self.error
     }
 
-    pub fn at_worst(&self) -> Key {
-        Key(!self.safe[1], self.price + self.error)
-    }
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Key(pub bool, pub f64);
-
-impl Key {
-    pub fn order(&self, other: &Key) -> Ordering {
-        self.0.cmp(&other.0).then(self.1.total_cmp(&other.1))
-    }
-
-    pub fn before(&self, other: &Key) -> bool {
-        self.order(other) != Ordering::Greater
+    /// Price if it is not.
+    pub fn at_worst(&self) -> f64 {
+        self.price + self.error
     }
 }
 

@@ -3,7 +3,10 @@
 //! What is wanted of each quantity is a [`Window`]; a point is a window of width 0. The loss is the
 //! sum of the distances outside of the windows, each times a weight that makes it comparable to a
 //! metre off the line. Of the offline distance the player's spread counts too: what is lost is the
-//! mean distance outside over all shots.
+//! mean distance outside over all shots. That alone is flat where the spread is larger than the
+//! miss, so that a miss of some yards would be left for the sake of a little curve or work; and the
+//! miss is what a club can cure, the spread is not. So how far the mean ball is outside counts as
+//! much again ([`MEAN_WEIGHT`]).
 
 use super::predict::Outcome;
 use crate::hand::Mirror;
@@ -133,7 +136,10 @@ pub struct Goal {
 
 /// Weight of curve, and of a start line outside of its window, against offline: a ball that starts
 /// left to land straight is only half a cure.
-const CURVE_WEIGHT: f64 = 0.25;
+const CURVE_WEIGHT: f64 = 0.1;
+/// Weight of the distance of the mean ball against the mean distance of the balls (the owner's
+/// choice, no source).
+pub(super) const MEAN_WEIGHT: f64 = 1.0;
 /// Weight of height against offline.
 const APEX_WEIGHT: f64 = 1.0;
 /// Weight of spin against offline, m for each rad/s: 100 rpm are worth a metre (common practice, no
@@ -149,7 +155,8 @@ const CARRY_WEIGHT: [f64; 2] = [0.5, 0.15];
 /// The parts of a loss, m.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LossParts {
-    /// Expected distance from the line or the fairway, over the player's shots.
+    /// Expected distance from the line or the fairway, over the player's shots, and that of the mean
+    /// ball.
     pub offline: f64,
     /// Weighted distance of the mean start line from its window.
     pub start: f64,
@@ -190,10 +197,16 @@ impl Goal {
     /// Loss of a player whose ball does that, spread included, against a carry before.
     pub fn loss(&self, ball: &Outcome, carry_before: f64) -> LossParts {
         let mean = ball.ground[0] + ball.ground[1];
-        let outside = self.offline().expected_outside(mean, ball.offline_sd);
+        let distance = self.offline().expected_outside(mean, ball.offline_sd);
+        self.loss_at(ball, distance, carry_before)
+    }
+
+    /// The same, where the mean distance of the player's shots from the line or the fairway is known.
+    pub fn loss_at(&self, ball: &Outcome, distance: f64, carry_before: f64) -> LossParts {
+        let missed = self.systematic(ball, carry_before);
         LossParts {
-            offline: self.weights.direction * outside,
-            ..self.systematic(ball, carry_before)
+            offline: self.weights.direction * distance + MEAN_WEIGHT * missed.offline,
+            ..missed
         }
     }
 

@@ -8,9 +8,9 @@
 //! fit. The end is reached when nothing is left.
 
 use super::choose::{CHEAPEST, KINDS};
-use super::estimate::{Errors, Guess, Key, Line, PSI, Part, line, psi_fast, sum};
+use super::estimate::{Errors, Guess, Line, PSI, Part, line, psi_fast, sum};
 use super::levers::Kind;
-use super::loss::Target;
+use super::loss::{MEAN_WEIGHT, Target};
 use super::predict::{Scratch, WORLDS};
 use super::search::NOT_THE_CLUB;
 use super::surrogate::{Axes, Coordinates, Output, Surrogate, outcome, output};
@@ -116,7 +116,7 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
             }
             // All that stay in question are looked at again, what is known for its price too.
             open = left.iter().map(|&k| open[k]).collect();
-            next.sort_by(|a, b| a.1.at_best().order(&b.1.at_best()));
+            next.sort_by(|a, b| a.1.at_best().total_cmp(&b.1.at_best()));
             let next: Vec<usize> = next.into_iter().map(|n| n.0).collect();
             let (soon, later) = next.split_at(next.len().min(BATCH / 2));
             let mut batch = soon.to_vec();
@@ -179,9 +179,10 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         };
         systematic += per(goal.spin_slope(), 5) + per(goal.landing_slope(), 6);
         let spread = 0.8 * goal.weights.direction * rms(&|r| r[4]);
+        let offline = self.parts.first().map_or(0.0, |p| along(&p.target));
         Errors {
-            loss: systematic + spread,
-            offline: self.parts.first().map_or(0.0, |p| along(&p.target)),
+            loss: systematic + spread + MEAN_WEIGHT * goal.weights.direction * offline,
+            offline,
             systematic,
         }
     }
@@ -196,7 +197,6 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
     ) -> Guess {
         let w = self.weigher;
         let draft = &self.drafts[i];
-        let limit = w.allowed_risk();
         let miss = w.systematic(&w.now).total();
         if let Some(s) = &self.exact[i] {
             let cure = if s.loss < w.loss_now {
@@ -207,7 +207,6 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
             return Guess {
                 price: s.price(),
                 error: 0.0,
-                safe: [w.safe(s); 2],
                 cure,
             };
         }
@@ -218,7 +217,7 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         let response = w.predictor.on_ground(&effect);
         let n = WORLDS as f64;
         let mut loss = goal.landing(ball.landing_angle) + goal.spin(ball.spin_rate);
-        let mut worse = [0, 0];
+        let (mut worse, mut mean_off) = ([0, 0], 0.0);
         for part in &self.parts {
             let t = &part.target;
             let mean = t.along.dot(&ball.ground);
@@ -248,13 +247,16 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
                 sum(&line, |v| t.window.outside(v))
             };
             loss += t.weight * outside / n;
-            if part.spread && limit.is_finite() {
+            if part.spread {
                 let slack = w.slack();
                 for (v, before) in line.iter().zip(&w.offline_now) {
-                    let more = t.window.outside(*v) - before - slack;
+                    let off = t.window.outside(*v);
+                    mean_off += off;
+                    let more = off - before - slack;
                     worse[0] += usize::from(more > errors.offline);
                     worse[1] += usize::from(more > -errors.offline);
                 }
+                loss += MEAN_WEIGHT * t.weight * mean_off / n;
             }
         }
         let systematic = goal.systematic(&ball, w.carry()).total() - errors.systematic;
@@ -263,30 +265,28 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         } else {
             0.0
         };
+        let harm = worse.map(|count| w.price_of_harm() * count as f64 / n);
         Guess {
-            price: loss + draft.effort,
-            error: errors.loss,
-            safe: worse.map(|count| count as f64 / n <= limit),
+            price: loss + draft.effort + 0.5 * (harm[0] + harm[1]),
+            error: errors.loss + 0.5 * (harm[1] - harm[0]),
             cure,
         }
     }
 
     /// Which of the open settings may be finalists, or may cure more than any that is known.
     fn possible(&self, open: &[usize], guesses: &[Guess]) -> Vec<usize> {
-        let nth = |mut keys: Vec<Key>, n: usize| {
-            if keys.len() < n {
-                return Key(true, f64::INFINITY);
+        let nth = |mut prices: Vec<f64>, n: usize| {
+            if prices.len() < n {
+                return f64::INFINITY;
             }
-            *keys.select_nth_unstable_by(n - 1, Key::order).1
+            *prices.select_nth_unstable_by(n - 1, f64::total_cmp).1
         };
         let overall = nth(guesses.iter().map(Guess::at_worst).collect(), CHEAPEST);
-        let mut of_kind: HashMap<Kind, Key> = HashMap::new();
+        let mut of_kind: HashMap<Kind, f64> = HashMap::new();
         for (&i, g) in open.iter().zip(guesses) {
             let worst = g.at_worst();
             let k = of_kind.entry(self.drafts[i].kind).or_insert(worst);
-            if worst.before(k) {
-                *k = worst;
-            }
+            *k = k.min(worst);
         }
         let kinds = nth(of_kind.values().copied().collect(), KINDS);
         let cured = self.exact.iter().flatten();
@@ -295,9 +295,9 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
             .filter(|&k| {
                 let g = &guesses[k];
                 let best = g.at_best();
-                let of_kind = &of_kind[&self.drafts[open[k]].kind];
-                best.before(&overall)
-                    || best.before(of_kind) && best.before(&kinds)
+                let of_kind = of_kind[&self.drafts[open[k]].kind];
+                best <= overall
+                    || best <= of_kind.min(kinds)
                     || g.cure > cured + REACH
                     || cured < NOT_THE_CLUB && g.cure >= NOT_THE_CLUB
             })

@@ -28,10 +28,9 @@ pub struct Options {
     pub rows: usize,
     /// A miss smaller than this share of the carry is not worth a change.
     pub worth: f64,
-    /// Largest probability with which a safe change may add more than a quarter of
-    /// [`Options::worth`] to the mean offline: first of all, make no one worse. What is not safe
-    /// comes after what is, and is no reason to change the club.
-    pub risk: f64,
+    /// What it costs to make a player worse by more than a quarter of [`Options::worth`], as a
+    /// multiple of it: each setting pays for the probability that it does.
+    pub harm: f64,
     /// Show every kind of change, not only those that are likely to help and worth their effort.
     pub every_kind: bool,
     /// Search even if the answer is "nothing" or "too few".
@@ -53,7 +52,7 @@ impl Default for Options {
             rows: 5,
             // Four yards of 240.
             worth: 1.0 / 60.0,
-            risk: 0.15,
+            harm: 2.5,
             every_kind: false,
             anyway: false,
             exhaustive: false,

@@ -67,8 +67,8 @@ pub(super) struct Scored {
     pub losses: Vec<f64>,
     /// Their mean.
     pub loss: f64,
-    /// Share of the worlds in which the mean offline grows by more than is allowed.
-    pub risk: f64,
+    /// Price of the risk that the mean offline grows, m of expected loss.
+    pub harm: f64,
     /// As in [`Draft`].
     pub effort: f64,
     /// As in [`Draft`].
@@ -78,9 +78,14 @@ pub(super) struct Scored {
 }
 
 impl Scored {
-    /// Expected loss and what the change must earn.
+    /// Expected loss, with the price of what may go wrong and what the change must earn.
     pub fn price(&self) -> f64 {
-        self.loss + self.effort
+        self.cost() + self.effort
+    }
+
+    /// Expected loss, with the price of what may go wrong.
+    pub fn cost(&self) -> f64 {
+        self.loss + self.harm
     }
 }
 
@@ -171,18 +176,13 @@ impl<'a> Weigher<'a> {
         below(&worse, &self.offlines(p))
     }
 
-    /// Largest risk of a setting that makes no one worse, as far as logged shots tell. Words leave too
-    /// much open to be held to that.
-    pub fn allowed_risk(&self) -> f64 {
+    /// What it costs to make a player worse, m of expected loss. Words leave too much open to ask for
+    /// that.
+    pub fn price_of_harm(&self) -> f64 {
         match self.situation.evidence {
-            Evidence::Shots(_) if !self.options.every_kind => self.options.risk,
-            _ => f64::INFINITY,
+            Evidence::Shots(_) => self.options.harm * self.options.worth * self.carry(),
+            Evidence::Words(_) => 0.0,
         }
-    }
-
-    /// Whether a setting makes no one worse.
-    pub fn safe(&self, s: &Scored) -> bool {
-        s.risk <= self.allowed_risk()
     }
 
     /// A setting, if limits and parts allow it.
@@ -255,7 +255,7 @@ impl<'a> Weigher<'a> {
         Scored {
             loss: mean(&losses),
             losses,
-            risk: self.risk(&prediction),
+            harm: self.price_of_harm() * self.risk(&prediction),
             effort: draft.effort,
             undo: draft.undo,
             kind: draft.kind,
