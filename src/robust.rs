@@ -82,7 +82,7 @@ pub fn summary<const P: usize>(
         return None;
     }
     let known = |i: usize| excluded.get(i).copied().unwrap_or(false);
-    let gross = gross_rows(rows, known, prior_sd);
+    let (gross, mut centre, usual) = gross_rows(rows, known, prior_sd)?;
     let counts = |i: usize| !known(i) && !gross[i];
     let used: Vec<SVector<f64, P>> = (rows.iter().enumerate())
         .filter_map(|(i, r)| counts(i).then_some(*r))
@@ -92,8 +92,7 @@ pub fn summary<const P: usize>(
         return None;
     }
     let prior = SMatrix::<f64, P, P>::from_diagonal(&prior_sd.component_mul(prior_sd));
-    let mut centre = median(&used);
-    let mut scatter = prior;
+    let mut scatter = SMatrix::<f64, P, P>::from_diagonal(&usual.component_mul(&usual)) / scale;
     let mut inverse = scatter.cholesky()?.inverse();
     let weight = |distance: f64| (NU + P as f64) / (NU + scale * distance);
     let mut converged = false;
@@ -146,39 +145,30 @@ pub fn summary<const P: usize>(
 }
 
 /// Rows beyond [`GROSS`] in any column, seen from the rows that are not `known` to be out; none if
-/// that were most of them.
+/// that were most of them. With the medians of the columns and their robust spreads, at least a
+/// tenth of the prior's. `None` if all rows are known to be out.
 fn gross_rows<const P: usize>(
     rows: &[SVector<f64, P>],
     known: impl Fn(usize) -> bool,
     prior_sd: &SVector<f64, P>,
-) -> Vec<bool> {
-    let count = (0..rows.len()).filter(|&i| !known(i)).count();
+) -> Option<(Vec<bool>, SVector<f64, P>, SVector<f64, P>)> {
     let mut gross = vec![false; rows.len()];
-    let mut column = Vec::with_capacity(count);
+    let (mut medians, mut spreads) = (SVector::zeros(), SVector::zeros());
+    let mut column = Vec::with_capacity(rows.len());
     for c in 0..P {
         column.clear();
         column.extend((0..rows.len()).filter(|&i| !known(i)).map(|i| rows[i][c]));
-        let Some((centre, spread)) = median_and_mad(&mut column) else {
-            return gross;
-        };
+        let (median, spread) = median_and_mad(&mut column)?;
         let limit = GROSS * spread.max(prior_sd[c]);
         for (i, out) in gross.iter_mut().enumerate() {
-            *out |= !known(i) && (rows[i][c] - centre).abs() > limit;
+            *out |= !known(i) && (rows[i][c] - median).abs() > limit;
         }
+        (medians[c], spreads[c]) = (median, spread.max(0.1 * prior_sd[c]));
     }
-    if gross.iter().filter(|g| **g).count() * 2 > count {
+    if gross.iter().filter(|g| **g).count() * 2 > column.len() {
         gross.fill(false);
     }
-    gross
-}
-
-fn median<const P: usize>(rows: &[SVector<f64, P>]) -> SVector<f64, P> {
-    let mut column = Vec::with_capacity(rows.len());
-    SVector::from_fn(|c, _| {
-        column.clear();
-        column.extend(rows.iter().map(|r| r[c]));
-        median_of(&mut column).unwrap_or(0.0)
-    })
+    Some((gross, medians, spreads))
 }
 
 /// Median of a slice, whose order is changed; `None` if it is empty.

@@ -55,7 +55,9 @@ pub(super) const INFO: &str = "s.id, s.name, b.player, p.hand, s.build, b.head, 
 pub(super) const FROM: &str =
     "sessions s JOIN builds b ON b.name = s.build JOIN players p ON p.name = b.player";
 /// The condition of a filter; its parameters come from [`SessionFilter::values`].
-pub(super) const WHERE: &str = "(?1 IS NULL OR b.player = ?1) AND (?2 IS NULL OR s.build = ?2) \
+pub(super) const WHERE: &str = "\
+     (?1 IS NULL OR s.build IN (SELECT name FROM builds WHERE player = ?1)) \
+     AND (?2 IS NULL OR s.build = ?2) \
      AND (?3 IS NULL OR s.date >= ?3) AND (?4 IS NULL OR s.date <= ?4) \
      AND (?5 OR s.withdrawn_at IS NULL) AND s.id BETWEEN ?6 AND ?7";
 

@@ -92,7 +92,7 @@ impl Bench {
     /// # Errors
     /// Storage.
     pub fn session_ids(&self, filter: &SessionFilter) -> Result<Vec<i64>, BenchError> {
-        let text = format!("SELECT s.id FROM {FROM} WHERE {WHERE} ORDER BY s.id");
+        let text = format!("SELECT s.id FROM sessions s WHERE {WHERE} ORDER BY s.id");
         let mut query = self.connection.prepare_cached(&text)?;
         let ids = query.query_map(filter.values(), |r| r.get(0))?;
         Ok(ids.collect::<Result<_, _>>()?)

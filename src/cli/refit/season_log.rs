@@ -57,7 +57,9 @@ pub fn summaries(
         return Err(e);
     }
     all.sort_by_key(|(number, _)| *number);
-    Ok(all.into_iter().flat_map(|(_, piece)| piece).collect())
+    let mut in_order = Vec::with_capacity(ids.len());
+    in_order.extend(all.into_iter().flat_map(|(_, piece)| piece));
+    Ok(in_order)
 }
 
 /// The builds of a season, each read by the thread that meets it first.
