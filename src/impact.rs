@@ -214,10 +214,10 @@ impl Striker {
         let v = self.turned * hosel::face_normal(self.loft);
         let radius = v.y.hypot(v.z);
         let pitch = (d.dynamic_loft.sin() / radius).clamp(-1.0, 1.0).asin() - v.z.atan2(v.y);
-        let pitched = Rotation3::from_axis_angle(&Vector3::x_axis(), pitch) * v;
+        let pitch = Rotation3::from_axis_angle(&Vector3::x_axis(), pitch);
+        let pitched = pitch * v;
         let yaw = d.face_angle - pitched.x.atan2(pitched.y);
-        let hands = Rotation3::from_axis_angle(&Vector3::z_axis(), -yaw)
-            * Rotation3::from_axis_angle(&Vector3::x_axis(), pitch);
+        let hands = Rotation3::from_axis_angle(&Vector3::z_axis(), -yaw) * pitch;
         let (sp, cp) = d.club_path.sin_cos();
         let (sa, ca) = d.attack_angle.sin_cos();
         Swing {

@@ -96,7 +96,7 @@ fn inv_writers_and_readers_at_once() {
         let reader = Bench::open(&path).unwrap();
         let mut seen = 0;
         while seen < WRITERS * EACH {
-            let whole = |s: &SessionInfo, shots: &[Measured]| -> Result<(), BenchError> {
+            let whole = |s: &SessionInfo, shots: &mut [Measured]| -> Result<(), BenchError> {
                 assert_eq!(shots.len(), 3, "{}", s.name);
                 Ok(())
             };

@@ -8,16 +8,16 @@ use crate::quantity::Measured;
 
 impl Bench {
     /// Calls `each` with every session that the filter wants, by id, and what was measured of its
-    /// shots, by number: the same log gives the same order on every machine. SI, real-world frame.
-    /// One consistent view; constant memory. Several threads may read a range of ids each: a session
-    /// and its shots never change. Returns the number of sessions.
+    /// shots, by number, its own to change: the same log gives the same order on every machine. SI,
+    /// real-world frame. One consistent view; constant memory. Several threads may read a range of
+    /// ids each: a session and its shots never change. Returns the number of sessions.
     ///
     /// # Errors
     /// Storage; the first error of `each`.
     pub fn each_session<E: From<BenchError>>(
         &self,
         filter: &SessionFilter,
-        mut each: impl FnMut(&SessionInfo, &[Measured]) -> Result<(), E>,
+        mut each: impl FnMut(&SessionInfo, &mut [Measured]) -> Result<(), E>,
     ) -> Result<usize, E> {
         let prepared = |text: &str| self.connection.prepare_cached(text).map_err(storage);
         let mut sessions = prepared(&format!(
@@ -37,7 +37,7 @@ impl Bench {
             while let Some(row) = rows.next().map_err(storage)? {
                 shots.push(measured(row, 0).map_err(storage)?);
             }
-            each(&info, &shots)?;
+            each(&info, &mut shots)?;
             count += 1;
         }
         Ok(count)

@@ -9,7 +9,6 @@ use crate::hand::Hand;
 use crate::head::Head;
 use crate::physics::Physics;
 use crate::priors;
-use crate::quantity::Measured;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -137,11 +136,13 @@ impl<'a, 'p> Reader<'a, 'p> {
         let (bench, mut summaries) = (self.bench, Vec::with_capacity(ids.len()));
         bench.each_session(&filter, |s, shots| -> Result<(), Failure> {
             let build = self.build(&s.build)?;
-            let shots: Vec<Measured> = shots.iter().map(|m| s.hand.turn(*m)).collect();
+            for m in &mut *shots {
+                *m = s.hand.turn(*m);
+            }
             summaries.push(build.club.summary(
                 [&s.name, &s.player, &s.head],
                 &s.date.to_string(),
-                &shots,
+                shots,
                 &s.hand.turn(s.meta.conditions()),
             ));
             Ok(())
