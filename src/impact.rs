@@ -112,6 +112,8 @@ pub struct Striker {
     shaft: Vector3<f64>,
     /// Turn open about the shaft, rad: a CG farther from the shaft is closed more slowly.
     opened: f64,
+    /// Attitude that the hands' turn meets: closing, then sleeve and bend.
+    turned: Rotation3<f64>,
     /// The same for each metre of CG.
     opens_per_cg_toe: f64,
     /// Factor on head speed from the change of mass against the reference setting.
@@ -171,7 +173,7 @@ impl Striker {
         let reference = own.mass_properties(&own.reference);
         striker.opened = constants.opens_per_cg_toe * (body.cg.x - reference.cg.x);
         striker.speed_factor = (body.mass / base_mass).powf(-1.0 / constants.head_mass_exponent);
-        Ok(striker)
+        Ok(striker.turn())
     }
 
     /// A striker from bare mass properties and a face, at its reference attitude.
@@ -190,28 +192,32 @@ impl Striker {
             attitude: Rotation3::identity(),
             shaft: Vector3::zeros(),
             opened: 0.0,
+            turned: Rotation3::identity(),
             opens_per_cg_toe: 0.0,
             speed_factor: 1.0,
             restitution,
         }
     }
 
-    /// Attitude that the hands' turn meets: closing, then sleeve and bend.
-    fn turned(&self) -> Rotation3<f64> {
-        Rotation3::new(self.shaft * -self.opened) * self.attitude
+    /// This striker when all else of it is set.
+    fn turn(self) -> Striker {
+        Striker {
+            turned: Rotation3::new(self.shaft * -self.opened) * self.attitude,
+            ..self
+        }
     }
 
     /// Splits a delivery that was made with *this* striker into what belongs to the swing.
     pub fn swing(&self, d: &Delivery) -> Swing {
         // Hands turn the head by yaw and pitch only: find them so that this striker's face-centre
         // normal, in its present attitude, ends up where the delivery says.
-        let v = self.turned() * hosel::face_normal(self.loft);
+        let v = self.turned * hosel::face_normal(self.loft);
         let radius = v.y.hypot(v.z);
         let pitch = (d.dynamic_loft.sin() / radius).clamp(-1.0, 1.0).asin() - v.z.atan2(v.y);
-        let pitched = Rotation3::from_axis_angle(&Vector3::x_axis(), pitch) * v;
+        let pitch = Rotation3::from_axis_angle(&Vector3::x_axis(), pitch);
+        let pitched = pitch * v;
         let yaw = d.face_angle - pitched.x.atan2(pitched.y);
-        let hands = Rotation3::from_axis_angle(&Vector3::z_axis(), -yaw)
-            * Rotation3::from_axis_angle(&Vector3::x_axis(), pitch);
+        let hands = Rotation3::from_axis_angle(&Vector3::z_axis(), -yaw) * pitch;
         let (sp, cp) = d.club_path.sin_cos();
         let (sa, ca) = d.attack_angle.sin_cos();
         Swing {
@@ -224,7 +230,7 @@ impl Striker {
 
     /// The delivery that a swing makes with this striker: what [`Striker::swing`] took apart.
     pub fn delivery(&self, swing: &Swing) -> Delivery {
-        let normal = swing.hands * self.turned() * hosel::face_normal(self.loft);
+        let normal = swing.hands * self.turned * hosel::face_normal(self.loft);
         let velocity = swing.velocity * self.speed_factor;
         Delivery {
             head_speed: velocity.norm(),
@@ -239,7 +245,7 @@ impl Striker {
 
     /// One impact of a swing with this striker.
     pub fn strike(&self, swing: &Swing, ball: &Ball, k: &ImpactConstants) -> Impact {
-        let orientation = swing.hands * self.turned();
+        let orientation = swing.hands * self.turned;
         let v_head = orientation.inverse_transform_vector(&(swing.velocity * self.speed_factor));
         let (point, n) = self.face.at(swing.strike_toe, swing.strike_up, self.loft);
         let r_c = point - self.cg;
@@ -311,6 +317,7 @@ impl Striker {
             speed_factor: self.speed_factor * heavier.powf(-1.0 / constants.head_mass_exponent),
             ..self.clone()
         }
+        .turn()
     }
 
     /// This striker with some of the properties of another one.
@@ -337,7 +344,9 @@ impl Striker {
                 pick(take.lie, own.1, new.1),
                 pick(take.face, own.2, new.2),
             ),
+            turned: self.turned,
         }
+        .turn()
     }
 
     /// In what another striker differs from this one, beyond rounding.

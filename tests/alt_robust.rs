@@ -6,7 +6,7 @@ use common::{Abs, Rel, check, row};
 use nalgebra::{Matrix4, SVector, Vector4};
 use stat_common::{Noise, mean_se};
 use trimtab::correction::TAIL_CONSISTENCY;
-use trimtab::robust::{CONSISTENCY, NU, mad, median_of, summary};
+use trimtab::robust::{CONSISTENCY, NU, mad, median_and_mad, median_of, summary};
 
 type Rows = Vec<SVector<f64, 4>>;
 
@@ -42,6 +42,27 @@ fn ref_median_and_mad() {
     }
     assert_eq!(median_of(&mut []), None);
     assert_eq!(mad(&[], 0.0), None);
+    assert_eq!(median_and_mad(&mut []), None);
+}
+
+/// By one sort the same numbers as by two selections; ties and infinities too.
+#[test]
+fn alt_median_and_mad_at_once() {
+    let mut noise = Noise::new(5);
+    for n in (1..40).cycle().take(2000) {
+        let mut values: Vec<f64> = (0..n)
+            .map(|_| match noise.below(8) {
+                0 => f64::INFINITY,
+                1 | 2 => noise.normal().round(),
+                _ => noise.normal(),
+            })
+            .collect();
+        let centre = median_of(&mut values.clone()).expect("values");
+        let spread = mad(&values, centre).expect("values");
+        let (c, s) = median_and_mad(&mut values).expect("values");
+        let same = |a: f64, b: f64| a == b || a.is_nan() && b.is_nan();
+        assert!(same(c, centre) && same(s, spread), "{c} {s} {values:?}");
+    }
 }
 
 /// The location of a t distribution with 4 degrees of freedom, fitted to normal data, has an

@@ -5,10 +5,10 @@ use bench_common::{BUILD, HEAD, NOW, PLAYER, SESSION, bench, source};
 use jiff::civil::date;
 use proptest::prelude::*;
 use rusqlite::{Connection, params};
-use trimtab::bench::Bench;
 use trimtab::bench::session::parse_session;
-use trimtab::bench::store::{NewSession, SessionFilter, SessionMeta};
-use trimtab::quantity::Quantity;
+use trimtab::bench::store::{NewSession, SessionFilter, SessionInfo, SessionMeta};
+use trimtab::bench::{Bench, BenchError};
+use trimtab::quantity::{Measured, Quantity};
 
 /// A file of schema 1, as that version of the program left it, holding data.
 const VERSION_1: &str = include_str!("bench_common/version_1.sql");
@@ -96,14 +96,14 @@ fn inv_writers_and_readers_at_once() {
         let reader = Bench::open(&path).unwrap();
         let mut seen = 0;
         while seen < WRITERS * EACH {
-            let mut counts = std::collections::BTreeMap::new();
-            let count = |s: &trimtab::bench::store::SessionInfo, _, _: &_| {
-                *counts.entry(s.id).or_insert(0) += 1;
+            let whole = |s: &SessionInfo, shots: &mut [Measured]| -> Result<(), BenchError> {
+                assert_eq!(shots.len(), 3, "{}", s.name);
+                Ok(())
             };
-            reader.each_shot(&SessionFilter::default(), count).unwrap();
-            assert!(counts.values().all(|n| *n == 3), "{counts:?}");
-            assert!(counts.len() >= seen);
-            seen = counts.len();
+            let all = SessionFilter::default();
+            let count = reader.each_session(&all, whole).unwrap();
+            assert!(count >= seen);
+            seen = count;
         }
     });
     assert_eq!(
@@ -150,7 +150,8 @@ proptest! {
         if let Ok(bench) = Bench::open(&path) {
             let _ = bench.build("Ada driver 1");
             let _ = bench.heads();
-            let _ = bench.each_shot(&SessionFilter::default(), |_, _, _| {});
+            let all = SessionFilter::default();
+            let _ = bench.each_session(&all, |_, _| Ok::<(), BenchError>(()));
             let _ = trimtab::bench::export::bench_json(&bench, &mut Vec::new());
         }
     }

@@ -10,7 +10,7 @@ use trimtab::bench::store::{Added, NewProposal, NewSession, SessionFilter, Sessi
 use trimtab::bench::{Bench, BenchError, ErrorKind};
 use trimtab::hand::Hand;
 use trimtab::head::ClubKind;
-use trimtab::quantity::Quantity;
+use trimtab::quantity::{Measured, Quantity};
 use trimtab::units::{DEG, MPH};
 
 const DAY: Date = date(2026, 3, 5);
@@ -172,11 +172,31 @@ fn inv_sessions_are_logged_once_and_whole() {
     );
     assert_eq!(kind(bench.session("second")), ErrorKind::NotFound);
     assert_eq!(
-        bench
-            .each_shot(&SessionFilter::default(), |_, _, _| {})
-            .unwrap(),
-        3
+        shots_by_session(&bench, &SessionFilter::default()),
+        [(1, 3)]
     );
+}
+
+/// Ids of sessions with their numbers of shots, as they are streamed to another thread; each session
+/// the same as when it is read alone.
+fn shots_by_session(bench: &Bench, filter: &SessionFilter) -> Vec<(i64, usize)> {
+    let door = bench.door();
+    let read = move |filter: SessionFilter| {
+        let (bench, mut seen) = (door.open().unwrap(), Vec::new());
+        bench
+            .each_session(&filter, |s, shots| -> Result<(), BenchError> {
+                let alone = bench.session(&s.name)?;
+                assert_eq!(*s, alone.info);
+                let measured: Vec<Measured> = alone.shots.iter().map(|s| s.measured).collect();
+                assert_eq!(shots, measured);
+                seen.push((s.id, shots.len()));
+                Ok(())
+            })
+            .unwrap();
+        seen
+    };
+    let filter = filter.clone();
+    std::thread::spawn(move || read(filter)).join().unwrap()
 }
 
 #[test]
@@ -221,11 +241,14 @@ fn inv_filters_and_withdrawal() {
         ..all.clone()
     };
     assert_eq!(names(&bench, &withdrawn), ["s1", "s2", "s3"]);
-    let mut order = Vec::new();
-    bench
-        .each_shot(&all, |s, n, _| order.push((s.id, n)))
-        .unwrap();
-    assert_eq!(order, [(1, 1), (1, 2), (1, 3), (3, 1), (3, 2), (3, 3)]);
+    assert_eq!(bench.session_ids(&all).unwrap(), [1, 3]);
+    assert_eq!(shots_by_session(&bench, &all), [(1, 3), (3, 3)]);
+    let later = SessionFilter {
+        ids: Some((2, 4)),
+        ..all.clone()
+    };
+    assert_eq!(bench.session_ids(&later).unwrap(), [3]);
+    assert_eq!(shots_by_session(&bench, &later), [(3, 3)]);
     // What was withdrawn can be logged again, under another name.
     let mut p = parsed();
     p.sha256 = "2".into();

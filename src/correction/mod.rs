@@ -98,7 +98,7 @@ pub use model::{
     ResponseModel, Season, Term,
 };
 pub use score::{Foretold, GroundScore, HeldOut, Score, Z80};
-pub use summary::{SessionSummary, summarise};
+pub use summary::{SessionSummary, Summariser, summarise};
 pub use worth::{Worth, worths};
 
 use crate::launch::Launch;

@@ -3,10 +3,10 @@
 
 use super::responses;
 use crate::club::{Club, FEATURES};
-use crate::delivery::central_delivery;
+use crate::delivery::Centres;
 use crate::flight::Conditions;
 use crate::head::SettingError;
-use crate::impact::{Delivery, Striker};
+use crate::impact::{Delivery, Striker, Swing};
 use crate::physics::Physics;
 use crate::priors::DeliveryPrior;
 use crate::quantity::{Measured, Quantity};
@@ -42,7 +42,8 @@ pub struct SessionSummary {
 /// practice, no source).
 const USUAL: [f64; 5] = [1.5, 2.0, 7.0, 350.0, 0.02];
 
-/// Summarises a session. `shots` are in the right-handed frame.
+/// Summarises a session. `shots` are in the right-handed frame. Those who have many sessions of a
+/// club make one [`Summariser`].
 ///
 /// # Errors
 /// If the club's setting is not one that its head has.
@@ -55,100 +56,147 @@ pub fn summarise(
     physics: &Physics,
     conditions: &Conditions,
 ) -> Result<SessionSummary, SettingError> {
-    let head = &club.head;
-    let now = physics.striker(head, &club.setting, &club.setting)?;
-    let then = physics.striker(head, &head.reference, &club.setting)?;
-    let struck =
-        |m: &Measured| m.get(Quantity::StrikeToe).is_some() || m.get(Quantity::StrikeUp).is_some();
-    // At its reference and without strike locations there is nothing to take out.
-    let strike = (club.setting != head.reference || shots.iter().any(struck)).then(|| {
-        let range = physics.range(conditions);
-        let delivery = central_delivery(shots, &now, prior, physics, &range).delivery;
-        Strike::new(&now, delivery, prior, physics)
-    });
-    let set = strike.as_ref().map_or([0.0; 5], |s| s.setting(&then));
+    let club = Summariser::new(club, *prior, physics)?;
+    Ok(club.summary(names, date, shots, conditions))
+}
 
-    let mishit = mishits(shots);
-    let effect = |m| strike.as_ref().map_or([0.0; 5], |s| s.effect(m));
-    let struck: Vec<[f64; 5]> = shots.iter().map(effect).collect();
-    let (mut count, mut mean, mut variance) = ([0.0; 5], [0.0; 5], [0.0; 5]);
-    for r in 0..5 {
-        let (rows, excluded): (Vec<_>, Vec<_>) = shots
-            .iter()
-            .zip(&mishit)
-            .zip(&struck)
-            .filter_map(|((m, out), struck)| {
-                Some((SVector::<f64, 1>::new(observed(m, r)? - struck[r]), *out))
-            })
-            .unzip();
-        let prior_sd = SVector::<f64, 1>::new(USUAL[r]);
-        if let Some(s) = robust::summary(&rows, &excluded, &prior_sd) {
-            count[r] = s.effective;
-            mean[r] = s.centre[0] - set[r];
-            variance[r] = s.covariance[(0, 0)];
+/// A club made ready to summarise its sessions.
+#[derive(Debug, Clone)]
+pub struct Summariser<'p> {
+    /// With the club as it is set.
+    centres: Centres<'p>,
+    /// The same at the head's reference.
+    reference: Striker,
+    physics: &'p Physics,
+    /// Whether the setting is another one than the reference.
+    set: bool,
+    features: [f64; FEATURES.len()],
+}
+
+impl<'p> Summariser<'p> {
+    /// For the sessions of a player with that prior.
+    ///
+    /// # Errors
+    /// If the club's setting is not one that its head has.
+    pub fn new(
+        club: &Club,
+        prior: DeliveryPrior,
+        physics: &'p Physics,
+    ) -> Result<Summariser<'p>, SettingError> {
+        let Club { head, setting, .. } = club;
+        let now = physics.striker(head, setting, setting)?;
+        Ok(Summariser {
+            centres: Centres::new(now, prior, physics),
+            reference: physics.striker(head, &head.reference, setting)?,
+            physics,
+            set: *setting != head.reference,
+            features: physics.features(head, setting),
+        })
+    }
+
+    /// The club as it is set, with its player's prior.
+    pub fn club(&self) -> (&Striker, &DeliveryPrior) {
+        (&self.centres.striker, &self.centres.prior)
+    }
+
+    /// Summarises a session. `shots` are in the right-handed frame.
+    pub fn summary(
+        &self,
+        names: [&str; 3],
+        date: &str,
+        shots: &[Measured],
+        conditions: &Conditions,
+    ) -> SessionSummary {
+        let struck = |m: &Measured| {
+            m.get(Quantity::StrikeToe).is_some() || m.get(Quantity::StrikeUp).is_some()
+        };
+        // At its reference and without strike locations there is nothing to take out.
+        let strike = (self.set || shots.iter().any(struck)).then(|| {
+            let range = self.physics.range(conditions);
+            Strike::new(self, &self.centres.of(shots, &range))
+        });
+        let set = strike.as_ref().map_or([0.0; 5], Strike::setting);
+        let effect = |m| strike.as_ref().map_or([0.0; 5], |s| s.effect(m));
+        let struck: Vec<[f64; 5]> = shots.iter().map(effect).collect();
+        let mishit = mishits(shots);
+        let (mut count, mut mean, mut variance) = ([0.0; 5], [0.0; 5], [0.0; 5]);
+        let (mut rows, mut excluded) = (Vec::new(), Vec::new());
+        for r in 0..5 {
+            rows.clear();
+            excluded.clear();
+            for ((m, out), struck) in shots.iter().zip(&mishit).zip(&struck) {
+                if let Some(value) = observed(m, r) {
+                    rows.push(SVector::<f64, 1>::new(value - struck[r]));
+                    excluded.push(*out);
+                }
+            }
+            let prior_sd = SVector::<f64, 1>::new(USUAL[r]);
+            if let Some(s) = robust::summary(&rows, &excluded, &prior_sd) {
+                count[r] = s.effective;
+                mean[r] = s.centre[0] - set[r];
+                variance[r] = s.covariance[(0, 0)];
+            }
+        }
+        SessionSummary {
+            session: names[0].into(),
+            date: date.into(),
+            player: names[1].into(),
+            head: names[2].into(),
+            features: self.features,
+            shots: shots.len(),
+            count,
+            mean,
+            variance,
         }
     }
-    Ok(SessionSummary {
-        session: names[0].into(),
-        date: date.into(),
-        player: names[1].into(),
-        head: names[2].into(),
-        features: physics.features(head, &club.setting),
-        shots: shots.len(),
-        count,
-        mean,
-        variance,
-    })
 }
 
 /// What the physics know of a session: the effect of its setting, and that of a measured strike
 /// location, which takes most of the scatter away and is no doing of a lever.
 struct Strike<'a> {
-    striker: &'a Striker,
-    physics: &'a Physics,
-    delivery: Delivery,
-    /// The session's delivery with the usual strike location.
-    usual: Delivery,
+    club: &'a Summariser<'a>,
+    /// The session's central swing.
+    swing: Swing,
+    /// Its speed of the head, m/s.
+    head_speed: f64,
+    /// The same swing with the usual strike location.
+    usual: Swing,
     /// Its responses.
     without: [f64; 5],
 }
 
 impl<'a> Strike<'a> {
-    fn new(
-        striker: &'a Striker,
-        delivery: Delivery,
-        prior: &DeliveryPrior,
-        physics: &'a Physics,
-    ) -> Strike<'a> {
-        let usual = Delivery {
+    fn new(club: &'a Summariser<'a>, delivery: &Delivery) -> Strike<'a> {
+        let (striker, prior) = club.club();
+        let swing = striker.swing(delivery);
+        let usual = Swing {
             strike_toe: prior.mean[5],
             strike_up: prior.mean[6],
-            ..delivery
+            ..swing
         };
         let mut strike = Strike {
-            striker,
-            physics,
-            delivery,
+            club,
+            swing,
+            head_speed: delivery.head_speed,
             usual,
             without: [0.0; 5],
         };
-        strike.without = strike.responses(&usual);
+        strike.without = strike.responses(striker, &usual, delivery.head_speed);
         strike
     }
 
-    fn responses(&self, d: &Delivery) -> [f64; 5] {
-        let p = self.physics;
-        responses(&self.striker.launch(d, &p.ball, &p.impact), d.head_speed)
+    fn responses(&self, striker: &Striker, swing: &Swing, head_speed: f64) -> [f64; 5] {
+        let p = self.club.physics;
+        responses(
+            &striker.strike(swing, &p.ball, &p.impact).launch(),
+            head_speed,
+        )
     }
 
     /// Responses less those of the same swing with the head at its reference.
-    fn setting(&self, reference: &Striker) -> [f64; 5] {
-        let (swing, p) = (self.striker.swing(&self.delivery), self.physics);
-        let launch = |s: &Striker| {
-            let launch = s.strike(&swing, &p.ball, &p.impact).launch();
-            responses(&launch, s.head_speed(&swing))
-        };
-        let (now, then) = (launch(self.striker), launch(reference));
+    fn setting(&self) -> [f64; 5] {
+        let at = |s: &Striker| self.responses(s, &self.swing, s.head_speed(&self.swing));
+        let (now, then) = (at(self.club.club().0), at(&self.club.reference));
         std::array::from_fn(|r| now[r] - then[r])
     }
 
@@ -159,11 +207,12 @@ impl<'a> Strike<'a> {
         if toe.is_none() && up.is_none() {
             return [0.0; 5];
         }
-        let with = self.responses(&Delivery {
+        let swing = Swing {
             strike_toe: toe.unwrap_or(self.usual.strike_toe),
             strike_up: up.unwrap_or(self.usual.strike_up),
             ..self.usual
-        });
+        };
+        let with = self.responses(self.club.club().0, &swing, self.head_speed);
         std::array::from_fn(|r| with[r] - self.without[r])
     }
 }

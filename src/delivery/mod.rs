@@ -7,11 +7,11 @@
 //! 630, 105-116); the covariance is Laplace's: the inverse of `JᵀJ` at the minimum (Gelman et al.
 //! 2013, *Bayesian Data Analysis*, 3rd ed., ch. 4.1).
 
+mod centre;
 mod session;
 
-pub use session::{
-    LAUNCH, Open, SessionReading, ShotReading, central_delivery, expected, read_session,
-};
+pub use centre::Centres;
+pub use session::{LAUNCH, Open, SessionReading, ShotReading, expected, read_session};
 
 pub use crate::impact::{COMPONENTS, Vector7};
 
@@ -128,26 +128,6 @@ pub fn infer(
     physics: &Physics,
     range: &Range<'_>,
 ) -> Result<Inferred, InferError> {
-    infer_to(Depth::Full, readings, prior, striker, physics, range)
-}
-
-/// How far a fit goes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Depth {
-    /// To a ten thousand millionth of a prior standard deviation.
-    Full,
-    /// To a thousandth, the slopes by forward differences.
-    Coarse,
-}
-
-fn infer_to(
-    depth: Depth,
-    readings: &[Reading],
-    prior: &DeliveryPrior,
-    striker: &Striker,
-    physics: &Physics,
-    range: &Range<'_>,
-) -> Result<Inferred, InferError> {
     for r in readings {
         if !(r.value.is_finite() && r.sd.is_finite() && r.sd > 0.0) {
             return Err(InferError::Reading(r.quantity));
@@ -160,17 +140,13 @@ fn infer_to(
         striker,
         physics,
         range,
-        depth,
         fly: readings.iter().any(|r| on_the_ground(r.quantity)),
     };
-    let tolerance = match depth {
-        Depth::Full => 1e-10,
-        Depth::Coarse => 1e-3,
-    };
+    const TOLERANCE: f64 = 1e-10;
     let (mut solved, report) = LevenbergMarquardt::new()
-        .with_ftol(tolerance * 1e-2)
-        .with_xtol(tolerance)
-        .with_gtol(tolerance)
+        .with_ftol(TOLERANCE * 1e-2)
+        .with_xtol(TOLERANCE)
+        .with_gtol(TOLERANCE)
         .with_patience(30)
         .minimize(problem);
     let (residuals, jacobian) = match (solved.residuals(), solved.jacobian()) {
@@ -186,7 +162,7 @@ fn infer_to(
     // The search may end a hair's breadth from the minimum: the last step with slopes from there.
     let gradient: Vector7 = jacobian.tr_mul(&residuals).fixed_rows::<7>(0).into();
     let last = factor.solve(&gradient);
-    if depth == Depth::Full && last.amax() < POLISH {
+    if last.amax() < POLISH {
         solved.x -= last;
     }
     let scale = Matrix7::from_diagonal(&prior.sd);
@@ -207,7 +183,6 @@ struct Problem<'a> {
     striker: &'a Striker,
     physics: &'a Physics,
     range: &'a Range<'a>,
-    depth: Depth,
     fly: bool,
 }
 
@@ -252,26 +227,17 @@ impl LeastSquaresProblem<f64, Dyn, U7> for Problem<'_> {
         self.predict(&self.x)
     }
 
-    /// Differences with a step of a thousandth of a prior standard deviation: central ones, for a
-    /// coarse fit forward ones.
+    /// Central differences with a step of a thousandth of a prior standard deviation.
     fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U7>> {
         const STEP: f64 = 1e-3;
         let mut out = OMatrix::<f64, Dyn, U7>::zeros(7 + self.readings.len());
-        let at = |c: usize, step: f64| {
-            let mut x = self.x;
-            x[c] += step;
-            self.predict(&x)
-        };
-        let here = match self.depth {
-            Depth::Full => None,
-            Depth::Coarse => Some(self.predict(&self.x)?),
-        };
         for c in 0..7 {
-            let column = match &here {
-                None => (at(c, STEP)? - at(c, -STEP)?) / (2.0 * STEP),
-                Some(here) => (at(c, STEP)? - here) / STEP,
+            let at = |step: f64| {
+                let mut x = self.x;
+                x[c] += step;
+                self.predict(&x)
             };
-            out.set_column(c, &column);
+            out.set_column(c, &((at(STEP)? - at(-STEP)?) / (2.0 * STEP)));
         }
         Some(out)
     }

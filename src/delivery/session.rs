@@ -1,6 +1,6 @@
 //! A whole session: the player's average delivery first, then each shot around it.
 
-use super::{Depth, Inferred, Reading, infer, infer_to, on_the_ground};
+use super::{Inferred, Reading, infer, on_the_ground};
 use crate::club::Club;
 use crate::flight::{Conditions, Flight, Range};
 use crate::head::SettingError;
@@ -9,7 +9,7 @@ use crate::launch::Launch;
 use crate::physics::Physics;
 use crate::priors::{self, DeliveryPrior};
 use crate::quantity::{Measured, Quantity, TABLE};
-use crate::robust::{mad, median_of};
+use crate::robust::median_and_mad;
 use crate::units::{DEG, RPM};
 use nalgebra::{Matrix4, Matrix4x5, Matrix5, SMatrix, SVector, Vector4};
 use rayon::prelude::*;
@@ -192,26 +192,6 @@ fn open(
     }
 }
 
-/// The central delivery of a session alone, without its shots: what a refit needs. To a thousandth
-/// of a prior standard deviation, as a season has tens of thousands of sessions.
-pub fn central_delivery(
-    shots: &[Measured],
-    striker: &Striker,
-    prior: &DeliveryPrior,
-    physics: &Physics,
-    range: &Range<'_>,
-) -> Inferred {
-    infer_to(
-        Depth::Coarse,
-        &central(shots),
-        prior,
-        striker,
-        physics,
-        range,
-    )
-    .unwrap_or_else(|_| fallback(prior))
-}
-
 /// What a session of a prior player is expected to show on average, as centre and standard
 /// deviation: wide enough for any player, narrow enough to catch a wrong unit.
 ///
@@ -261,7 +241,7 @@ impl SessionReading {
 }
 
 /// The prior itself, marked as not converged: what is left when a fit has no answer.
-fn fallback(prior: &DeliveryPrior) -> Inferred {
+pub(super) fn fallback(prior: &DeliveryPrior) -> Inferred {
     Inferred {
         delivery: crate::impact::Delivery::from_vector(&prior.mean),
         covariance: super::Matrix7::from_diagonal(&prior.sd.component_mul(&prior.sd)),
@@ -271,27 +251,42 @@ fn fallback(prior: &DeliveryPrior) -> Inferred {
     }
 }
 
-/// The quantities of a shot that a fit may use: of launch and ground the former, where it is whole.
-fn usable(m: &Measured) -> impl Iterator<Item = (Quantity, f64)> + '_ {
-    let all = |q: &[Quantity]| q.iter().all(|q| m.get(*q).is_some());
-    let height = all(&[
-        Quantity::BallSpeed,
-        Quantity::LaunchAngle,
-        Quantity::SpinRate,
-    ]);
-    let side = all(&[Quantity::LaunchDirection, Quantity::SpinAxis]);
-    let wanted = move |q: Quantity| match q {
-        Quantity::Total => false,
-        Quantity::Carry | Quantity::Apex => !height,
-        Quantity::Offline | Quantity::Curve => !side,
-        _ => true,
-    };
-    m.iter().filter(move |(q, _)| wanted(*q))
+/// What of a shot a fit may use: of launch and ground the former, where it is whole.
+struct Usable {
+    /// Whether the ball's speed and height are told by its launch.
+    height: bool,
+    /// Whether its direction and curve are.
+    side: bool,
+}
+
+impl Usable {
+    fn of(m: &Measured) -> Usable {
+        let all = |q: &[Quantity]| q.iter().all(|q| m.get(*q).is_some());
+        Usable {
+            height: all(&[
+                Quantity::BallSpeed,
+                Quantity::LaunchAngle,
+                Quantity::SpinRate,
+            ]),
+            side: all(&[Quantity::LaunchDirection, Quantity::SpinAxis]),
+        }
+    }
+
+    fn wants(&self, q: Quantity) -> bool {
+        match q {
+            Quantity::Total => false,
+            Quantity::Carry | Quantity::Apex => !self.height,
+            Quantity::Offline | Quantity::Curve => !self.side,
+            _ => true,
+        }
+    }
 }
 
 /// The readings of a shot that a fit may use, with device and model error in quadrature.
 fn readings(m: &Measured) -> Vec<Reading> {
-    usable(m)
+    let usable = Usable::of(m);
+    m.iter()
+        .filter(|(q, _)| usable.wants(*q))
         .map(|(quantity, value)| Reading {
             quantity,
             value,
@@ -304,26 +299,32 @@ fn readings(m: &Measured) -> Vec<Reading> {
 }
 
 /// The median of each quantity, with the standard error of a median of so many shots.
-fn central(shots: &[Measured]) -> Vec<Reading> {
-    let mut columns = [const { Vec::new() }; TABLE.len()];
-    for (q, value) in shots.iter().flat_map(usable) {
-        columns[q as usize].push(value);
+pub(super) fn central(shots: &[Measured]) -> Vec<Reading> {
+    let usable: Vec<Usable> = shots.iter().map(Usable::of).collect();
+    let mut values = Vec::with_capacity(shots.len());
+    let mut readings = Vec::with_capacity(TABLE.len());
+    for info in &TABLE {
+        let q = info.quantity;
+        values.clear();
+        values.extend(
+            (shots.iter().zip(&usable))
+                .filter_map(|(m, usable)| m.get(q).filter(|_| usable.wants(q))),
+        );
+        // What a few shots had to lean on says little of the others.
+        if on_the_ground(q) && 2 * values.len() < shots.len() {
+            continue;
+        }
+        let Some((value, spread)) = median_and_mad(&mut values) else {
+            continue;
+        };
+        // Asymptotic efficiency of the median at the normal: 2/pi.
+        let efficiency = std::f64::consts::FRAC_2_PI;
+        let se = spread.max(info.device_sd) / (efficiency * values.len() as f64).sqrt();
+        readings.push(Reading {
+            quantity: q,
+            value,
+            sd: se.hypot(priors::model_error(q)),
+        });
     }
-    (TABLE.iter().zip(&mut columns))
-        .filter_map(|(info, values)| {
-            // What a few shots had to lean on says little of the others.
-            if on_the_ground(info.quantity) && 2 * values.len() < shots.len() {
-                return None;
-            }
-            let value = median_of(values)?;
-            let spread = mad(values, value)?.max(info.device_sd);
-            // Asymptotic efficiency of the median at the normal: 2/pi.
-            let se = spread * (std::f64::consts::FRAC_PI_2 / values.len() as f64).sqrt();
-            Some(Reading {
-                quantity: info.quantity,
-                value,
-                sd: se.hypot(priors::model_error(info.quantity)),
-            })
-        })
-        .collect()
+    readings
 }

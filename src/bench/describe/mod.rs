@@ -6,6 +6,7 @@
 //! line and column.
 
 mod aim;
+mod as_built;
 pub(crate) mod bounds;
 mod build;
 mod head;
@@ -16,9 +17,10 @@ pub(crate) mod source;
 mod stock;
 
 pub use aim::{Aim, AimFile};
+pub use as_built::{Angle, Angles};
 pub use bounds::{BOUNDS, Bound};
 pub(crate) use build::kept_build;
-pub use build::{Angle, Angles, BuildFile, GaugeFile, MeasuredFile, PartFile, TakenAt, read_build};
+pub use build::{BuildFile, GaugeFile, MeasuredFile, PartFile, TakenAt, read_build};
 pub(crate) use head::kept_head;
 pub use head::{
     BendFile, FaceFile, HeadFile, MeasuredHeadFile, ScrewFile, SleeveFile, TrackFile, ZoneFile,

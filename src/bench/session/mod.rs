@@ -5,6 +5,7 @@
 //! refused if a single cell is bad: half a session in the log would be worse than none. Values
 //! stay in the real-world frame, right positive for both hands; nothing is mirrored here.
 
+mod carried;
 mod cell;
 mod columns;
 mod error;

@@ -9,6 +9,7 @@
 mod builds;
 mod descriptions;
 mod documents;
+mod door;
 mod meta;
 mod models;
 mod schema;
@@ -19,6 +20,7 @@ mod stream;
 
 pub use descriptions::{Added, Adding, Described};
 pub use documents::{NewProposal, Proposal, Verdict};
+pub use door::Door;
 pub use meta::SessionMeta;
 pub use models::Model;
 pub use session_info::{SessionFilter, SessionInfo};
@@ -26,19 +28,16 @@ pub use sessions::{NewSession, SessionRecord};
 pub use shots::ShotRecord;
 
 use crate::bench::BenchError;
-use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::fs;
-use std::path::{Path, PathBuf};
-use std::time::Duration;
+use std::path::Path;
 
 /// An open bench.
 #[derive(Debug)]
 pub struct Bench {
     connection: Connection,
+    door: Door,
 }
-
-/// How long a writer waits for another one.
-const PATIENCE: Duration = Duration::from_secs(10);
 
 impl Bench {
     /// Makes a new bench in a file that must not exist yet.
@@ -56,10 +55,11 @@ impl Bench {
                 source,
             },
         })?;
-        let made = connect(path).and_then(|mut connection| {
+        let door = Door::to_write(path);
+        let made = door.connect().and_then(|mut connection| {
             connection.pragma_update(None, "journal_mode", "WAL")?;
             schema::migrate(&mut connection)?;
-            Ok(Bench { connection })
+            Ok(Bench { connection, door })
         });
         if made.is_err() {
             // Ours, empty, and of no use to anybody.
@@ -84,7 +84,8 @@ impl Bench {
             });
         }
         let no_bench = |why: &str| BenchError::BadInput(format!("{shown} is not a bench: {why}"));
-        let mut connection = connect(path)?;
+        let mut door = Door::to_write(path);
+        let mut connection = door.connect()?;
         let application_id =
             |c: &Connection| c.pragma_query_value(None, "application_id", |r| r.get::<_, i32>(0));
         let mut id = application_id(&connection);
@@ -92,8 +93,9 @@ impl Bench {
             use rusqlite::ErrorCode::{CannotOpen, ReadOnly};
             matches!(e.sqlite_error_code(), Some(CannotOpen | ReadOnly))
         });
-        if cannot && !beside(path, "-wal").exists() {
-            connection = connect_to_read(path)?;
+        if cannot && !door::beside(path, "-wal").exists() {
+            door = Door::to_read(path);
+            connection = door.connect()?;
             id = application_id(&connection);
         }
         match id {
@@ -113,7 +115,12 @@ impl Bench {
         if version < known {
             schema::migrate(&mut connection)?;
         }
-        Ok(Bench { connection })
+        Ok(Bench { connection, door })
+    }
+
+    /// The way to this bench, for other threads.
+    pub fn door(&self) -> Door {
+        self.door.clone()
     }
 
     /// Number of the schema that the file is of.
@@ -133,47 +140,6 @@ impl Bench {
     pub(crate) fn snapshot(&self) -> Result<Transaction<'_>, BenchError> {
         Ok(self.connection.unchecked_transaction()?)
     }
-}
-
-fn connect(path: &Path) -> Result<Connection, BenchError> {
-    // No URI and no creation: the path is a path, and the file is there.
-    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    // A bare ":memory:" would not be taken for a file.
-    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf());
-    let connection = Connection::open_with_flags(path, flags)?;
-    connection.busy_timeout(PATIENCE)?;
-    connection.pragma_update(None, "foreign_keys", true)?;
-    Ok(connection)
-}
-
-/// A file beside the bench: SQLite adds an ending to its name.
-fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    PathBuf::from(name)
-}
-
-/// Opens a bench where not even SQLite's own files can be made beside it. Only where there are none,
-/// so that nobody has it open for writing: SQLite is told that the file does not change.
-fn connect_to_read(path: &Path) -> Result<Connection, BenchError> {
-    let path = std::path::absolute(path).unwrap_or_else(|_| path.to_path_buf());
-    let plain = |b: u8| b.is_ascii_alphanumeric() || b"/-_.~".contains(&b);
-    let written: String = path
-        .as_os_str()
-        .as_encoded_bytes()
-        .iter()
-        .map(|&b| match plain(b) {
-            true => char::from(b).to_string(),
-            false => format!("%{b:02X}"),
-        })
-        .collect();
-    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
-        | OpenFlags::SQLITE_OPEN_URI
-        | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    Ok(Connection::open_with_flags(
-        format!("file:{written}?immutable=1"),
-        flags,
-    )?)
 }
 
 /// Checks that a time is one, in RFC 3339.

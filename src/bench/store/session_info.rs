@@ -44,6 +44,8 @@ pub struct SessionFilter {
     pub to: Option<Date>,
     /// Withdrawn ones too.
     pub withdrawn: bool,
+    /// Only those from the first to the last of these ids.
+    pub ids: Option<(i64, i64)>,
 }
 
 /// The columns of a [`SessionInfo`], in the order in which [`info`] reads them.
@@ -53,9 +55,11 @@ pub(super) const INFO: &str = "s.id, s.name, b.player, p.hand, s.build, b.head, 
 pub(super) const FROM: &str =
     "sessions s JOIN builds b ON b.name = s.build JOIN players p ON p.name = b.player";
 /// The condition of a filter; its parameters come from [`SessionFilter::values`].
-pub(super) const WHERE: &str = "(?1 IS NULL OR b.player = ?1) AND (?2 IS NULL OR s.build = ?2) \
+pub(super) const WHERE: &str = "\
+     (?1 IS NULL OR s.build IN (SELECT name FROM builds WHERE player = ?1)) \
+     AND (?2 IS NULL OR s.build = ?2) \
      AND (?3 IS NULL OR s.date >= ?3) AND (?4 IS NULL OR s.date <= ?4) \
-     AND (?5 OR s.withdrawn_at IS NULL)";
+     AND (?5 OR s.withdrawn_at IS NULL) AND s.id BETWEEN ?6 AND ?7";
 
 type FilterValues<'a> = (
     Option<&'a str>,
@@ -63,16 +67,21 @@ type FilterValues<'a> = (
     Option<String>,
     Option<String>,
     bool,
+    i64,
+    i64,
 );
 
 impl SessionFilter {
     pub(super) fn values(&self) -> FilterValues<'_> {
+        let (first, last) = self.ids.unwrap_or((i64::MIN, i64::MAX));
         (
             self.player.as_deref(),
             self.build.as_deref(),
             self.from.map(|d| d.to_string()),
             self.to.map(|d| d.to_string()),
             self.withdrawn,
+            first,
+            last,
         )
     }
 }

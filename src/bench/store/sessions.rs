@@ -87,6 +87,17 @@ impl Bench {
         Ok(found)
     }
 
+    /// Ids of sessions, in the order in which they were logged.
+    ///
+    /// # Errors
+    /// Storage.
+    pub fn session_ids(&self, filter: &SessionFilter) -> Result<Vec<i64>, BenchError> {
+        let text = format!("SELECT s.id FROM sessions s WHERE {WHERE} ORDER BY s.id");
+        let mut query = self.connection.prepare_cached(&text)?;
+        let ids = query.query_map(filter.values(), |r| r.get(0))?;
+        Ok(ids.collect::<Result<_, _>>()?)
+    }
+
     /// A session with its shots, by its name or its id; a withdrawn one too.
     ///
     /// # Errors

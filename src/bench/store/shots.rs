@@ -55,7 +55,7 @@ pub(super) fn insert(c: &Connection, session: i64, shots: &[ShotRow]) -> Result<
 pub(super) fn measured(row: &Row<'_>, first: usize) -> rusqlite::Result<Measured> {
     let mut measured = Measured::default();
     for (n, info) in TABLE.iter().enumerate() {
-        measured.set(info.quantity, row.get(first + n)?);
+        measured.set(info.quantity, row.get_ref(first + n)?.as_f64_or_null()?);
     }
     Ok(measured)
 }

@@ -1,4 +1,4 @@
-//! All shots in a fixed order, one at a time: what a refit reads.
+//! All sessions in a fixed order, one at a time: what a refit reads.
 
 use super::session_info::{FROM, INFO, WHERE, info};
 use super::shots::{measured, quantity_columns};
@@ -7,35 +7,43 @@ use crate::bench::BenchError;
 use crate::quantity::Measured;
 
 impl Bench {
-    /// Calls `each` with every shot that the filter wants, by session id and shot number: the same
-    /// log gives the same order on every machine. One consistent view; constant memory. Measured
-    /// values in SI and in the real-world frame. Returns the number of shots.
+    /// Calls `each` with every session that the filter wants, by id, and what was measured of its
+    /// shots, by number, its own to change: the same log gives the same order on every machine. SI,
+    /// real-world frame. One consistent view; constant memory. Several threads may read a range of
+    /// ids each: a session and its shots never change. Returns the number of sessions.
     ///
     /// # Errors
-    /// Storage.
-    pub fn each_shot(
+    /// Storage; the first error of `each`.
+    pub fn each_session<E: From<BenchError>>(
         &self,
         filter: &SessionFilter,
-        mut each: impl FnMut(&SessionInfo, u32, &Measured),
-    ) -> Result<u64, BenchError> {
-        let mut sessions = self.connection.prepare_cached(&format!(
+        mut each: impl FnMut(&SessionInfo, &mut [Measured]) -> Result<(), E>,
+    ) -> Result<usize, E> {
+        let prepared = |text: &str| self.connection.prepare_cached(text).map_err(storage);
+        let mut sessions = prepared(&format!(
             "SELECT {INFO} FROM {FROM} WHERE {WHERE} ORDER BY s.id"
         ))?;
-        let mut shots = self.connection.prepare_cached(&format!(
-            "SELECT number, {} FROM shots WHERE session = ?1 ORDER BY number",
+        let mut of_session = prepared(&format!(
+            "SELECT {} FROM shots WHERE session = ?1 ORDER BY number",
             quantity_columns()
         ))?;
         // As long as the first statement runs, both see the same state of the file.
-        let mut sessions = sessions.query(filter.values())?;
-        let mut count = 0;
-        while let Some(row) = sessions.next()? {
+        let mut sessions = sessions.query(filter.values()).map_err(storage)?;
+        let (mut shots, mut count) = (Vec::new(), 0);
+        while let Some(row) = sessions.next().map_err(storage)? {
             let info = info(row)?;
-            let mut rows = shots.query([info.id])?;
-            while let Some(row) = rows.next()? {
-                each(&info, row.get(0)?, &measured(row, 1)?);
-                count += 1;
+            let mut rows = of_session.query([info.id]).map_err(storage)?;
+            shots.clear();
+            while let Some(row) = rows.next().map_err(storage)? {
+                shots.push(measured(row, 0).map_err(storage)?);
             }
+            each(&info, &mut shots)?;
+            count += 1;
         }
         Ok(count)
     }
+}
+
+fn storage(e: rusqlite::Error) -> BenchError {
+    e.into()
 }

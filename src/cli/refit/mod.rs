@@ -1,29 +1,25 @@
 //! Refit for a season.
 
+mod season_log;
+
 use super::Failure;
-use super::context::{Context, Fitted, fitted_to, model};
+use super::context::{Context, model};
 use crate::bench::Bench;
-use crate::bench::store::{SessionFilter, SessionInfo};
+use crate::bench::store::SessionFilter;
 use crate::club::FEATURES;
 use crate::correction::{
-    FitOptions, GroundGradient, Model, Season, SessionSummary, fit_scored, ground_gradient,
-    summarise, worths,
+    FitOptions, GroundGradient, Model, Season, SessionSummary, fit_scored, ground_gradient, worths,
 };
 use crate::flight::Conditions;
 use crate::hand::Hand;
-use crate::head::{Head, SettingError};
 use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
-use crate::quantity::Measured;
 use crate::report::{LearnedReport, LeverWorth, lever_worths};
 use clap::Args;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
+use season_log::{Builds, Reader, summaries};
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, HashMap};
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::collections::BTreeMap;
 
 /// Learn from a season's sessions what each lever does, for whom, and whether that beats physics.
 ///
@@ -76,12 +72,8 @@ impl Refit {
             to: self.to,
             ..SessionFilter::default()
         };
-        let mut builds = Builds {
-            bench: &bench,
-            heads: HashMap::new(),
-            read: HashMap::new(),
-        };
-        let summaries = summaries(&mut builds, &filter, &physics)?;
+        let builds = Builds::new(&physics);
+        let summaries = summaries(&bench, &filter, &builds)?;
         let prior = self.prior(&bench)?;
         let season = Season {
             name: self.season.clone(),
@@ -95,8 +87,8 @@ impl Refit {
             ..FitOptions::default()
         };
         let mut scored = fit_scored(&summaries, prior.as_ref(), season, version, &options)?;
-        let pairs = pairs(&mut builds, &summaries, &physics)?;
-        let gradients: BTreeMap<(&str, &str), GroundGradient> = (pairs.iter())
+        let pairs = pairs(&bench, &builds, &summaries)?;
+        let gradients: BTreeMap<(&str, &str), GroundGradient> = (pairs.par_iter())
             .map(|p| ((p.player.as_str(), p.head.as_str()), p.gradient(&physics)))
             .collect();
         scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
@@ -134,143 +126,6 @@ impl Refit {
     }
 }
 
-/// The builds of a season, each read once.
-struct Builds<'b> {
-    bench: &'b Bench,
-    heads: HashMap<String, Head>,
-    read: HashMap<String, Arc<Fitted>>,
-}
-
-impl Builds<'_> {
-    fn get(&mut self, name: &str) -> Result<Arc<Fitted>, Failure> {
-        if let Some(known) = self.read.get(name) {
-            return Ok(known.clone());
-        }
-        let built = self.bench.build_among(name, &mut self.heads)?;
-        let who = Arc::new(fitted_to(self.bench, built)?);
-        self.read.insert(name.to_string(), who.clone());
-        Ok(who)
-    }
-}
-
-/// Sessions that are boiled down at a time.
-const AT_ONCE: usize = 64;
-/// Batches of sessions that wait at most; the reader lends a hand before there are more.
-const WAITING: usize = 8;
-
-/// A session as it comes from the log.
-struct Logged {
-    info: SessionInfo,
-    who: Arc<Fitted>,
-    shots: Vec<Measured>,
-}
-
-impl Logged {
-    fn summary(&self, physics: &Physics) -> Result<SessionSummary, SettingError> {
-        let Logged { info, who, shots } = self;
-        summarise(
-            [&info.name, &info.player, &info.head],
-            &info.date.to_string(),
-            shots,
-            &who.club,
-            &who.prior,
-            physics,
-            &info.hand.turn(info.meta.conditions()),
-        )
-    }
-}
-
-/// Streams the log, session by session. One thread reads, all boil down: a few hundred sessions are
-/// in memory at any time.
-fn summaries(
-    builds: &mut Builds<'_>,
-    filter: &SessionFilter,
-    physics: &Physics,
-) -> Result<Vec<SessionSummary>, Failure> {
-    let bench = builds.bench;
-    let progress = Progress::new(bench.sessions(filter)?.len() as u64);
-    let waiting = AtomicUsize::new(0);
-    let done = Mutex::new(Vec::new());
-    let boil_down = |number: usize, batch: Vec<Logged>| {
-        let all: Result<Vec<_>, _> = batch.iter().map(|s| s.summary(physics)).collect();
-        progress.step(batch.len() as u64);
-        let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
-        done.push((number, all));
-    };
-    rayon::in_place_scope(|workers| -> Result<(), Failure> {
-        let mut number = 0;
-        let mut hand_over = |batch: Vec<Logged>| {
-            number += 1;
-            let (number, boil_down, waiting) = (number, &boil_down, &waiting);
-            if waiting.load(Ordering::Relaxed) >= WAITING {
-                return boil_down(number, batch);
-            }
-            waiting.fetch_add(1, Ordering::Relaxed);
-            workers.spawn(move |_| {
-                waiting.fetch_sub(1, Ordering::Relaxed);
-                boil_down(number, batch);
-            });
-        };
-        let mut batch: Vec<Logged> = Vec::new();
-        let mut failed = None;
-        bench.each_shot(filter, |info, _, measured| {
-            if batch.last().is_none_or(|s| s.info.id != info.id) {
-                if batch.len() == AT_ONCE {
-                    hand_over(std::mem::take(&mut batch));
-                }
-                match builds.get(&info.build) {
-                    Ok(who) => batch.push(Logged {
-                        info: info.clone(),
-                        who,
-                        shots: Vec::new(),
-                    }),
-                    Err(e) => failed = failed.take().or(Some(e)),
-                }
-            }
-            if let Some(s) = batch.last_mut().filter(|s| s.info.id == info.id) {
-                s.shots.push(info.hand.turn(*measured));
-            }
-        })?;
-        hand_over(batch);
-        failed.map_or(Ok(()), Err)
-    })?;
-    let mut done = done.into_inner().unwrap_or_else(PoisonError::into_inner);
-    done.sort_by_key(|(number, _)| *number);
-    let mut out = Vec::new();
-    for (_, batch) in done {
-        out.extend(batch?);
-    }
-    Ok(out)
-}
-
-/// A bar that shows itself only when the work takes more than a second, on a terminal.
-struct Progress {
-    bar: ProgressBar,
-    since: Instant,
-}
-
-impl Progress {
-    fn new(total: u64) -> Progress {
-        let bar = ProgressBar::with_draw_target(Some(total), ProgressDrawTarget::hidden());
-        if let Ok(style) =
-            ProgressStyle::with_template("{wide_bar} {pos}/{len} sessions, {eta} left")
-        {
-            bar.set_style(style);
-        }
-        Progress {
-            bar,
-            since: Instant::now(),
-        }
-    }
-
-    fn step(&self, sessions: u64) {
-        if self.bar.is_hidden() && self.since.elapsed() > Duration::from_secs(1) {
-            self.bar.set_draw_target(ProgressDrawTarget::stderr());
-        }
-        self.bar.inc(sessions);
-    }
-}
-
 /// A player with a head of the season, with the latest build of the two.
 struct Played {
     player: String,
@@ -291,9 +146,9 @@ impl Played {
 }
 
 fn pairs(
-    builds: &mut Builds<'_>,
+    bench: &Bench,
+    builds: &Builds<'_>,
     summaries: &[SessionSummary],
-    physics: &Physics,
 ) -> Result<Vec<Played>, Failure> {
     let mut pairs: BTreeMap<(String, String), (usize, [bool; FEATURES.len()])> = BTreeMap::new();
     for s in summaries {
@@ -303,16 +158,17 @@ fn pairs(
             seen[f] |= v.abs() > 1e-9;
         }
     }
-    let mut out = Vec::new();
+    let (mut reader, mut out) = (Reader::new(bench, builds), Vec::new());
     for ((player, head), (sessions, seen)) in pairs {
-        let Some(latest) = builds.bench.latest_with(&player, &head)? else {
+        let Some(latest) = bench.latest_with(&player, &head)? else {
             continue;
         };
-        let who = builds.get(&latest)?;
+        let build = reader.build(&latest)?;
+        let (striker, prior) = build.club.club();
         out.push(Played {
-            hand: who.hand(),
-            striker: physics.striker(&who.club.head, &who.club.setting, &who.club.setting)?,
-            delivery: Delivery::from_vector(&who.prior.mean),
+            hand: build.hand,
+            striker: striker.clone(),
+            delivery: Delivery::from_vector(&prior.mean),
             player,
             head,
             sessions,
