@@ -179,7 +179,7 @@ pub fn fit_scored<'a>(
 
 fn data_seen(layout: &Layout<'_>) -> DataSeen {
     let mut sessions = layout.sessions.clone();
-    sessions.sort_by_key(|s| (&s.date, &s.player, &s.head, &s.session));
+    sessions.par_sort_by_key(|s| (&s.date, &s.player, &s.head, &s.session));
     let mut hash = Sha256::new();
     for s in &sessions {
         hash.update(serde_json::to_vec(s).expect("finite numbers and strings"));

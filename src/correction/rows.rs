@@ -3,6 +3,7 @@
 
 use super::model::Model;
 use super::{SessionSummary, V7};
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -36,7 +37,7 @@ impl<'a> Layout<'a> {
     ) -> Layout<'a> {
         let mut sorted: Vec<&SessionSummary> = sessions.into_iter().collect();
         let key = |s: &'a SessionSummary| (&s.player, &s.head, &s.date, &s.session);
-        sorted.sort_by(|a, b| key(a).cmp(&key(b)));
+        sorted.par_sort_by(|a, b| key(a).cmp(&key(b)));
         let here = sorted.iter().map(|s| (s.player.as_str(), s.head.as_str()));
         let old = (past.into_iter())
             .flat_map(|m| &m.responses)

@@ -5,8 +5,8 @@
 //! metre off the line. Of the offline distance the player's spread counts too: what is lost is the
 //! mean distance outside over all shots. That alone is flat where the spread is larger than the
 //! miss, so that a miss of some yards would be left for the sake of a little curve or work; and the
-//! miss is what a club can cure, the spread is not. So how far the mean ball is outside counts as
-//! much again ([`MEAN_WEIGHT`]).
+//! miss is what a club can cure, the spread is not. So how far the mean ball is outside counts
+//! twice as much ([`MEAN_WEIGHT`]).
 
 use super::predict::Outcome;
 use crate::hand::Mirror;
@@ -139,7 +139,7 @@ pub struct Goal {
 const CURVE_WEIGHT: f64 = 0.1;
 /// Weight of the distance of the mean ball against the mean distance of the balls (the owner's
 /// choice, no source).
-pub(super) const MEAN_WEIGHT: f64 = 1.0;
+pub(super) const MEAN_WEIGHT: f64 = 2.0;
 /// Weight of height against offline.
 const APEX_WEIGHT: f64 = 1.0;
 /// Weight of spin against offline, m for each rad/s: 100 rpm are worth a metre (common practice, no

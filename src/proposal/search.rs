@@ -52,7 +52,7 @@ impl Default for Options {
             rows: 5,
             // Four yards of 240.
             worth: 1.0 / 60.0,
-            harm: 2.5,
+            harm: 5.0,
             every_kind: false,
             anyway: false,
             exhaustive: false,
