@@ -122,8 +122,8 @@ fn alt_screened_words() {
     same("wedge", &iron.words("pulls 8", Hand::Right), &options(5));
 }
 
-/// Logged shots, where the order of the rows asks first whether a change is safe, with limits and with
-/// other wishes.
+/// Logged shots, where the risk of making the miss worse has a price, with limits and with other
+/// wishes.
 #[test]
 fn alt_screened_shots() {
     let bay = Bay::new(build(full_driver(), 45.0));

@@ -27,6 +27,46 @@ fn words(r: &Row) -> String {
         .join("; ")
 }
 
+/// What a dearer harm leaves first is not more likely to do harm, nor cheaper in expected loss; and
+/// both prices differ in at least one case.
+#[test]
+fn prop_harm_has_a_price() {
+    let mut apart = 0;
+    for (off, seed) in [
+        ([0.0, 0.6, 0.3, 1.2, 0.2, 0.5, -0.4], 3),
+        ([-0.5, 1.0, -0.6, 0.3, -0.9, 0.0, 0.3], 8),
+        ([0.4, -0.8, 0.0, -1.0, 0.8, -0.6, 0.9], 5),
+    ] {
+        let session = DRIVER.session(off, 14, 1.0, seed);
+        let tendency = DRIVER.tendency(&session);
+        let s = DRIVER.shots(&session, &tendency);
+        let first = |harm| {
+            let options = Options {
+                harm,
+                exhaustive: true,
+                anyway: true,
+                ..Options::default()
+            };
+            propose(&s, &options)
+                .expect("a proposal")
+                .rows
+                .into_iter()
+                .next()
+        };
+        let (free, dear) = (first(0.0), first(40.0));
+        let (Some(free), Some(dear)) = (free, dear) else {
+            continue;
+        };
+        println!(
+            "{} {} / {} {}",
+            free.harms, free.loss, dear.harms, dear.loss
+        );
+        assert!(dear.harms <= free.harms);
+        apart += usize::from(dear.harms < free.harms && dear.loss > free.loss);
+    }
+    assert!(apart > 0, "the price changes nothing");
+}
+
 /// Limits are kept in every row, by a sum of moments made here.
 #[test]
 fn prop_hold() {

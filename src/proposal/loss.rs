@@ -5,8 +5,9 @@
 //! metre off the line. Of the offline distance the player's spread counts too: what is lost is the
 //! mean distance outside over all shots. That alone is flat where the spread is larger than the
 //! miss, so that a miss of some yards would be left for the sake of a little curve or work; and the
-//! miss is what a club can cure, the spread is not. So how far the mean ball is outside counts
-//! twice as much ([`MEAN_WEIGHT`]).
+//! miss is what a club can cure, the spread is not. So how far the mean ball is from what was asked
+//! for (line, start, height, landing angle, spin) counts twice ([`ASKED`]); curve and carry, which
+//! come along with that, count once.
 
 use super::predict::Outcome;
 use crate::hand::Mirror;
@@ -134,12 +135,12 @@ pub struct Goal {
     pub weights: Weights,
 }
 
-/// Weight of curve, and of a start line outside of its window, against offline: a ball that starts
-/// left to land straight is only half a cure.
-const CURVE_WEIGHT: f64 = 0.1;
-/// Weight of the distance of the mean ball against the mean distance of the balls (the owner's
-/// choice, no source).
-pub(super) const MEAN_WEIGHT: f64 = 2.0;
+/// Weight of curve against offline where nobody asked for one, and where a curve or a start line was
+/// asked for: a ball that starts left to land straight is only half a cure.
+const CURVE_WEIGHT: [f64; 2] = [0.1, 0.25];
+/// Weight in the loss of how far the mean ball is from what was asked for, against the mean distance of
+/// the balls from the line (the owner's choice, no source).
+pub(super) const ASKED: f64 = 2.0;
 /// Weight of height against offline.
 const APEX_WEIGHT: f64 = 1.0;
 /// Weight of spin against offline, m for each rad/s: 100 rpm are worth a metre (common practice, no
@@ -184,8 +185,17 @@ impl LossParts {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Target {
     pub weight: f64,
+    /// Whether the player asked for it.
+    pub asked: bool,
     pub along: Ground,
     pub window: Window,
+}
+
+impl Target {
+    /// Weight in the loss.
+    pub fn in_loss(&self) -> f64 {
+        self.weight * if self.asked { ASKED } else { 1.0 }
+    }
 }
 
 impl Goal {
@@ -205,7 +215,11 @@ impl Goal {
     pub fn loss_at(&self, ball: &Outcome, distance: f64, carry_before: f64) -> LossParts {
         let missed = self.systematic(ball, carry_before);
         LossParts {
-            offline: self.weights.direction * distance + MEAN_WEIGHT * missed.offline,
+            offline: self.weights.direction * distance + ASKED * missed.offline,
+            start: ASKED * missed.start,
+            apex: ASKED * missed.apex,
+            landing: ASKED * missed.landing,
+            spin: ASKED * missed.spin,
             ..missed
         }
     }
@@ -232,7 +246,8 @@ impl Goal {
     /// Offline, start line, curve, apex and carry, as far as they count.
     pub(super) fn targets(&self, carry_before: f64) -> [Option<Target>; 5] {
         let w = &self.weights;
-        let target = |weight, along: [f64; 4], window| Target {
+        let target = |asked, weight, along: [f64; 4], window| Target {
+            asked,
             weight,
             along: Ground::from(along),
             window,
@@ -242,22 +257,16 @@ impl Goal {
             high: f64::INFINITY,
         };
         let carry_weight = CARRY_WEIGHT[usize::from(!self.keep_carry)];
+        let curve_weight = CURVE_WEIGHT[usize::from(self.aim.curve != 0.0)];
+        let (line, start) = ([1.0, 1.0, 0.0, 0.0], [1.0, 0.0, 0.0, 0.0]);
+        let (curve, carry) = ([0.0, 1.0, 0.0, 0.0], [0.0, 0.0, 1.0, 0.0]);
+        let straight = Window::at(self.aim.curve);
         [
-            Some(target(w.direction, [1.0, 1.0, 0.0, 0.0], self.offline())),
-            self.start
-                .map(|s| target(CURVE_WEIGHT * w.direction, [1.0, 0.0, 0.0, 0.0], s)),
-            Some(target(
-                CURVE_WEIGHT * w.shape,
-                [0.0, 1.0, 0.0, 0.0],
-                Window::at(self.aim.curve),
-            )),
-            self.apex
-                .map(|a| target(APEX_WEIGHT * w.height, [0.0, 0.0, 0.0, 1.0], a)),
-            Some(target(
-                carry_weight * w.distance,
-                [0.0, 0.0, 1.0, 0.0],
-                kept,
-            )),
+            Some(target(true, w.direction, line, self.offline())),
+            (self.start).map(|s| target(true, CURVE_WEIGHT[1] * w.direction, start, s)),
+            Some(target(false, curve_weight * w.shape, curve, straight)),
+            (self.apex).map(|a| target(true, APEX_WEIGHT * w.height, [0.0, 0.0, 0.0, 1.0], a)),
+            Some(target(false, carry_weight * w.distance, carry, kept)),
         ]
     }
 

@@ -10,7 +10,7 @@
 use super::choose::{CHEAPEST, KINDS};
 use super::estimate::{Errors, Guess, Line, PSI, Part, line, psi_fast, sum};
 use super::levers::Kind;
-use super::loss::{MEAN_WEIGHT, Target};
+use super::loss::{ASKED, Target};
 use super::predict::{Scratch, WORLDS};
 use super::search::NOT_THE_CLUB;
 use super::surrogate::{Axes, Coordinates, Output, Surrogate, outcome, output};
@@ -165,11 +165,10 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         };
         let goal = &self.weigher.situation.goal;
         let along = |t: &Target| rms(&|r: &Output| t.along.dot(&r.fixed_rows::<4>(0)));
-        let mut systematic: f64 = self
-            .parts
-            .iter()
-            .map(|p| p.target.weight * along(&p.target))
-            .sum();
+        let of_parts = |weight: fn(&Target) -> f64| -> f64 {
+            let each = self.parts.iter().map(|p| &p.target);
+            each.map(|t| weight(t) * along(t)).sum()
+        };
         let per = |slope: f64, o: usize| {
             if slope > 0.0 {
                 slope * rms(&|r| r[o])
@@ -177,13 +176,16 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
                 0.0
             }
         };
-        systematic += per(goal.spin_slope(), 5) + per(goal.landing_slope(), 6);
+        let level = per(goal.spin_slope(), 5) + per(goal.landing_slope(), 6);
         let spread = 0.8 * goal.weights.direction * rms(&|r| r[4]);
         let offline = self.parts.first().map_or(0.0, |p| along(&p.target));
         Errors {
-            loss: systematic + spread + MEAN_WEIGHT * goal.weights.direction * offline,
+            loss: of_parts(Target::in_loss)
+                + ASKED * level
+                + goal.weights.direction * offline
+                + spread,
             offline,
-            systematic,
+            systematic: of_parts(|t| t.weight) + level,
         }
     }
 
@@ -216,8 +218,8 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         let effect = correction.effect(&w.features(draft));
         let response = w.predictor.on_ground(&effect);
         let n = WORLDS as f64;
-        let mut loss = goal.landing(ball.landing_angle) + goal.spin(ball.spin_rate);
-        let (mut worse, mut mean_off) = ([0, 0], 0.0);
+        let mut loss = ASKED * (goal.landing(ball.landing_angle) + goal.spin(ball.spin_rate));
+        let mut worse = [0, 0];
         for part in &self.parts {
             let t = &part.target;
             let mean = t.along.dot(&ball.ground);
@@ -229,7 +231,7 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
                 }
             }
             let s = ball.offline_sd;
-            let outside: f64 = if part.spread && s > 0.0 {
+            let distance: f64 = if part.spread && s > 0.0 {
                 let (each, low, high) = (1.0 / s, t.window.low, t.window.high);
                 let table = PSI.as_slice();
                 s * if low == high {
@@ -246,17 +248,18 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
             } else {
                 sum(&line, |v| t.window.outside(v))
             };
-            loss += t.weight * outside / n;
             if part.spread {
-                let slack = w.slack();
+                let (slack, mut outside) = (w.slack(), 0.0);
                 for (v, before) in line.iter().zip(&w.offline_now) {
                     let off = t.window.outside(*v);
-                    mean_off += off;
+                    outside += off;
                     let more = off - before - slack;
                     worse[0] += usize::from(more > errors.offline);
                     worse[1] += usize::from(more > -errors.offline);
                 }
-                loss += MEAN_WEIGHT * t.weight * mean_off / n;
+                loss += (t.weight * distance + t.in_loss() * outside) / n;
+            } else {
+                loss += t.in_loss() * distance / n;
             }
         }
         let systematic = goal.systematic(&ball, w.carry()).total() - errors.systematic;
