@@ -4,10 +4,11 @@
 use crate::ball::Ball;
 use crate::club::{FEATURES, features_at};
 use crate::constants::{ImpactConstants, Spreads};
-use crate::flight::{AeroSet, Conditions, Range};
+use crate::flight::{AeroSet, AsShown, Conditions, Range, Shown, as_shown};
 use crate::head::{ClubKind, Head, Setting, SettingError};
 use crate::hosel::Attitude;
 use crate::impact::Striker;
+use crate::quantity::{Measured, Quantity};
 
 /// Everything that turns a delivery into a flight.
 #[derive(Debug, Clone)]
@@ -20,6 +21,8 @@ pub struct Physics {
     pub aero: AeroSet,
     /// Who decides the head's attitude when the hosel is turned.
     pub attitude: Attitude,
+    /// How far the curve of a flight may be off, as a share of it (standard deviation).
+    pub curve_share: f64,
 }
 
 impl Default for Physics {
@@ -30,6 +33,7 @@ impl Default for Physics {
             impact: ImpactConstants::default(),
             aero: AeroSet::default(),
             attitude: Attitude::default(),
+            curve_share: Spreads::read().curve_share,
         }
     }
 }
@@ -51,6 +55,31 @@ impl Physics {
     /// The ball in the given conditions, ready to fly.
     pub fn range(&self, conditions: &Conditions) -> Range<'_> {
         Range::new(&self.ball, &self.aero, conditions)
+    }
+
+    /// The same with a ball that flies as a device showed it in some sessions, of which the launch
+    /// was measured as well; and what was fitted. `None` if there are too few of such shots, or if no
+    /// ball flies like that. See [`crate::flight::as_shown`].
+    pub fn as_shown<'m>(
+        &self,
+        sessions: impl Iterator<Item = (Conditions, &'m [Measured])>,
+    ) -> Option<(Physics, AsShown)> {
+        let shown = |m: &Measured| {
+            let figures = [Quantity::Carry, Quantity::Offline, Quantity::Apex].map(|q| m.get(q));
+            Some(Shown {
+                launch: m.launch()?,
+                figures,
+            })
+        };
+        let visits: Vec<_> = sessions
+            .map(|(conditions, shots)| (conditions, shots.iter().filter_map(shown).collect()))
+            .collect();
+        let fit = as_shown(&self.ball, &self.aero, &visits, self.curve_share)?;
+        let mut physics = self.clone();
+        physics.ball.drag_factor *= 1.0 + fit.drag;
+        physics.ball.lift_factor *= 1.0 + fit.lift;
+        physics.curve_share = fit.lift_sd;
+        Some((physics, fit))
     }
 
     /// What a setting changed against the head's reference, in the order of [`FEATURES`], with the

@@ -4,6 +4,7 @@
 //! that a new one is one row.
 
 use crate::hand::Mirror;
+use crate::launch::Launch;
 use crate::units::*;
 use serde::{Deserialize, Serialize};
 
@@ -183,6 +184,17 @@ impl Measured {
     pub fn with(mut self, q: Quantity, value: f64) -> Self {
         self.set(q, Some(value));
         self
+    }
+
+    /// The launch, if all of it was measured.
+    pub fn launch(&self) -> Option<Launch> {
+        Some(Launch {
+            ball_speed: self.get(Quantity::BallSpeed)?,
+            launch_angle: self.get(Quantity::LaunchAngle)?,
+            launch_direction: self.get(Quantity::LaunchDirection)?,
+            spin_rate: self.get(Quantity::SpinRate)?,
+            spin_axis: self.get(Quantity::SpinAxis)?,
+        })
     }
 
     /// All that was measured.

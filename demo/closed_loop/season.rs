@@ -18,8 +18,6 @@ use trimtab::quantity::Measured;
 
 /// Players of one workshop.
 const WORKSHOP: usize = 20;
-/// Visits of a player in a season.
-const VISITS: usize = 3;
 /// Shots of a session.
 const SHOTS: usize = 15;
 
@@ -97,7 +95,7 @@ fn visits(
     let settings = candidates(head, &head.reference, &two);
     let mut z = Draws::new(plan.seed, who as u64, 2);
     let (mut out, mut plain) = (Vec::new(), Vec::new());
-    for visit in 0..VISITS {
+    for visit in 0..plan.visits {
         let day = Day::draw(&mut z, plan.day);
         let changed = &settings[z.below(settings.len())];
         for setting in [&head.reference, changed] {
@@ -114,7 +112,7 @@ fn visits(
             let name = format!("{} {visit} {}", player.name, out.len() % 2);
             out.push(summarise(
                 [&name, &player.name, &head.name],
-                &format!("2026-{:02}-{:02}", 3 + 2 * visit, 1 + who % 28),
+                &format!("2026-{:02}-{:02}", 1 + visit % 12, 1 + who % 28),
                 &shots,
                 &club,
                 &priors::player(head),

@@ -6,8 +6,9 @@ use crate::draws::{Draws, Swing, even_swings};
 use crate::season::{self, Taught};
 use crate::truth::{Player, TAILS, World};
 use rayon::prelude::*;
+use statrs::distribution::{ContinuousCDF, Normal};
 use trimtab::club::Club;
-use trimtab::correction::Local;
+use trimtab::correction::{Local, Z80};
 use trimtab::delivery::{SessionReading, read_session};
 use trimtab::flight::Conditions;
 use trimtab::head::{Head, Setting, SettingError};
@@ -51,6 +52,10 @@ pub struct Plan {
     pub levers: usize,
     /// Factor on what a day adds to a player's form and to the device.
     pub day: f64,
+    /// Factor on the players' scatter.
+    pub spread: f64,
+    /// Visits of a player in the season before.
+    pub visits: usize,
     /// Numbers of shots, of [`SHOTS`].
     pub shots: [bool; 3],
 }
@@ -180,7 +185,7 @@ pub fn run(plan: &Plan, done: impl Fn() + Sync) -> Result<Vec<Case>, SettingErro
     let (world, heads) = (World::new(), heads());
     let clubs: Vec<Club> = heads.iter().map(build).collect();
     let players: Vec<Player> = (0..plan.players)
-        .map(|i| Player::draw(i, plan.seed, &heads))
+        .map(|i| Player::draw(i, plan.seed, plan.spread, &heads))
         .collect();
     let physics = Physics::default();
     let learned = season::taught(&world, &players, &clubs, &physics, plan)?;
@@ -251,12 +256,12 @@ impl Fitting<'_> {
                 let (setting, spent, proposal) = match policy {
                     Policy::Nothing => (self.club.setting.clone(), 0, None),
                     Policy::SeenOnly => {
-                        let seen = self
-                            .read(&shots[..n], &[], &goal)?
-                            .map(|r| r.1.offline.mean);
-                        let off = seen.map_or(0.0, |m| m - before.offline());
-                        let cost = |e: &Expected| (e.offline() + off).abs();
-                        (self.best(&all, &coarse, cost)?, n, None)
+                        let read = self.read(&shots[..n], &[], &goal)?;
+                        let seen = read.map_or([0.0; 2], |(_, _, t)| {
+                            let half_width = t.offline_miss.half_width;
+                            [t.offline.mean - before.offline(), half_width / Z80]
+                        });
+                        (self.careful(&all, &coarse, &before, seen)?, n, None)
                     }
                     Policy::LeastLoss => (least.clone(), 0, None),
                     Policy::AllKnowing => (best.clone(), 0, None),
@@ -281,7 +286,7 @@ impl Fitting<'_> {
                     loss: after.loss(&goal, carry),
                     seen: proposal.as_ref().map_or([f64::NAN; 2], |p| {
                         let o = &p.now.offline;
-                        [o.mean, 0.5 * (o.high - o.low) / trimtab::correction::Z80]
+                        [o.mean, 0.5 * (o.high - o.low) / Z80]
                     }),
                     answer: proposal.map(|p| p.answer),
                     after,
@@ -320,12 +325,41 @@ impl Fitting<'_> {
         Ok(all[best.1].clone())
     }
 
+    /// The setting that costs least if the mean offline is that of the truth and an error, of which its
+    /// standard deviation is known and not more: twice its distance, and what a proposal pays for the
+    /// probability of making it worse.
+    fn careful(
+        &self,
+        all: &[Setting],
+        coarse: &[Expected],
+        before: &Expected,
+        [error, sd]: [f64; 2],
+    ) -> Result<Setting, SettingError> {
+        let o = Options::default();
+        let worth = o.worth * before.ground[2];
+        let normal = Normal::standard();
+        let quantile = |i: u32| normal.inverse_cdf((f64::from(i) + 0.5) / 25.0);
+        let could_be: Vec<f64> = (0..25).map(|i| error + sd * quantile(i)).collect();
+        self.best(all, coarse, |e| {
+            let cost = could_be.iter().map(|by| {
+                let [now, then] = [before, e].map(|e| (e.offline() + by).abs());
+                2.0 * then
+                    + if then > now + 0.25 * worth {
+                        o.harm * worth
+                    } else {
+                        0.0
+                    }
+            });
+            cost.sum()
+        })
+    }
+
     /// One step of the weight toward the heel for a ball that ends right, toward the toe for one
     /// that ends left; the sleeve up a step when it is too low. A step is half of the way from the
     /// middle to the end of the track, or a squeeze of hot melt where nothing slides sideways.
     fn rule(&self, shots: &[Measured], goal: &Goal) -> Result<Setting, SettingError> {
         let mut s = self.club.setting.clone();
-        let Some((_, t)) = self.read(shots, &[], goal)? else {
+        let Some((_, _, t)) = self.read(shots, &[], goal)? else {
             return Ok(s);
         };
         let head = &self.club.head;
@@ -358,26 +392,29 @@ impl Fitting<'_> {
         Ok(s)
     }
 
-    /// Session and tendency of shots with the club as it is, with those of other days.
+    /// Session and tendency of shots with the club as it is, with those of other days; and the physics
+    /// with a ball that flies as it was shown.
     fn read(
         &self,
         shots: &[Measured],
         other_days: &[Vec<Measured>],
         goal: &Goal,
-    ) -> Result<Option<(SessionReading, Tendency)>, SettingError> {
-        let prior = priors::player(&self.club.head);
-        let read = |shots: &[Measured]| {
-            let turned: Vec<Measured> = shots.iter().map(|m| self.player.hand.turn(*m)).collect();
-            let still = Conditions::default();
-            read_session(&turned, self.club, &prior, self.physics, &still)
-        };
-        let mut reading = read(shots)?;
-        for (i, day) in other_days.iter().enumerate() {
+    ) -> Result<Option<(Physics, SessionReading, Tendency)>, SettingError> {
+        let (prior, still) = (priors::player(&self.club.head), Conditions::default());
+        let days: Vec<Vec<Measured>> = std::iter::once(shots)
+            .chain(other_days.iter().map(Vec::as_slice))
+            .map(|day| day.iter().map(|m| self.player.hand.turn(*m)).collect())
+            .collect();
+        let shown = self.physics.as_shown(days.iter().map(|d| (still, &d[..])));
+        let physics = shown.map_or_else(|| self.physics.clone(), |(physics, _)| physics);
+        let read = |day: &Vec<Measured>| read_session(day, self.club, &prior, &physics, &still);
+        let mut reading = read(&days[0])?;
+        for (i, day) in days.iter().enumerate().skip(1) {
             let offset = reading.shots.len() + reading.empty.len();
-            reading = reading.joined(read(day)?, offset, i + 1);
+            reading = reading.joined(read(day)?, offset, i);
         }
         let t = tendency(&reading, self.club.head.kind, &goal.aim);
-        Ok(t.map(|t| (reading, t)))
+        Ok(t.map(|t| (physics, reading, t)))
     }
 
     /// What the first row makes of the club. If it is too early, the player hits what is asked for,
@@ -393,12 +430,12 @@ impl Fitting<'_> {
         let now = self.club.setting.clone();
         let (mut spent, mut asked) = (n, false);
         loop {
-            let Some((reading, t)) = self.read(&shots[..spent], other_days, goal)? else {
+            let Some((physics, reading, t)) = self.read(&shots[..spent], other_days, goal)? else {
                 return Ok((now, spent, None));
             };
             let Ok(situation) = Situation::from_session(
                 self.club,
-                self.physics,
+                &physics,
                 Conditions::default(),
                 &reading,
                 &t,
@@ -446,7 +483,7 @@ impl Fitting<'_> {
                     helped: after.loss(goal, carry) < loss,
                     rank,
                     predicted: c.mean,
-                    predicted_sd: 0.5 * (c.high - c.low) / trimtab::correction::Z80,
+                    predicted_sd: 0.5 * (c.high - c.low) / Z80,
                     true_change: after.offline() - before.offline(),
                 })
             })

@@ -4,7 +4,7 @@ use super::Failure;
 use super::context::{Context, Fitted, fitted, local, model};
 use super::followed::{followed, row_of};
 use super::names::{Named, full_name};
-use super::visit::{Seen, see, sessions, visit};
+use super::visit::{Seen, see_with, sessions, shown_ball, visit};
 use crate::adjusted::{Adjusted, Turn, adjusted, bearing};
 use crate::bench::Bench;
 use crate::bench::ErrorKind;
@@ -88,16 +88,18 @@ impl Check {
         let before = old.build.name.clone();
         let after = sessions(&bench, &new.build.name, &self.after)?;
         let earlier = self.sessions_before(&bench, &before, &new, &after)?;
-        let seen_before = see(&earlier, &old, &physics)?;
-        let seen_after = see(&after, &new, &physics)?;
         let hand = new.hand();
+        let ball = shown_ball(&[&earlier, &after], hand, &physics);
+        let seen_before = see_with(&earlier, &old, &physics, &ball)?;
+        let seen_after = see_with(&after, &new, &physics, &ball)?;
+        let physics = &seen_before.physics;
         let found = self.prediction(&bench, &before, &new)?;
         let predicted = match found {
             Some((_, interval)) => Some(turned(interval, hand)),
-            None => computed(&bench, &old, &new, &seen_before, &physics)?,
+            None => computed(&bench, &old, &new, &seen_before, physics)?,
         };
         let same_swing =
-            at_same_delivery(&bench, [&old, &new], [&seen_before, &seen_after], &physics)?;
+            at_same_delivery(&bench, [&old, &new], [&seen_before, &seen_after], physics)?;
         let result = verdict(&seen_before.tendency, &seen_after.tendency, predicted)
             .by(same_swing, self.every_block);
         let offline = |s: &Seen| s.tendency.offline.mean;

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::Weather;
 use super::context::{Context, Fitted, fitted, local, model};
-use super::visit::{all_days, see};
+use super::visit::{Seen, all_days, see};
 use crate::bench::Bench;
 use crate::bench::describe::AimFile;
 use crate::blame::blame;
@@ -11,7 +11,9 @@ use crate::correction::Model;
 use crate::miss;
 use crate::physics::Physics;
 use crate::proposal::{Evidence, Situation, Window};
-use crate::report::{Around, Understood, Wanted, blame_sentence, device_warnings, tidy};
+use crate::report::{
+    Around, FlownReport, Understood, Wanted, blame_sentence, device_warnings, tidy,
+};
 use crate::units::YARD;
 use clap::Args;
 
@@ -60,6 +62,8 @@ pub(super) struct Scene {
     pub who: Fitted,
     pub physics: Physics,
     pub model: Option<Model>,
+    /// The logged shots, unless the miss is told in words.
+    seen: Option<Seen>,
 }
 
 impl Picture {
@@ -75,8 +79,22 @@ impl Picture {
             ));
         }
         who.goal.apex = apex.map(Window::at).or(who.goal.apex);
+        let seen = if self.miss.is_some() {
+            None
+        } else {
+            if self.weather != Weather::default() {
+                return Err(Failure::usage(
+                    "air, wind and turf are those of the logged session; \
+                     they can be said only together with --miss",
+                ));
+            }
+            let records = all_days(bench, &who.build.name, &self.session)?;
+            Some(see(&records, &who, &c.physics()?)?)
+        };
+        let shown = seen.as_ref().map(|s| s.physics.clone());
         Ok(Scene {
-            physics: c.physics()?,
+            physics: shown.map_or_else(|| c.physics(), Ok)?,
+            seen,
             model: if self.no_correction {
                 None
             } else {
@@ -87,19 +105,16 @@ impl Picture {
     }
 
     /// The situation, what to say of it, and what it was made from.
-    pub fn situation<'s>(
-        &self,
-        bench: &Bench,
-        scene: &'s Scene,
-    ) -> Result<(Situation<'s>, Around), Failure> {
+    pub fn situation<'s>(&self, scene: &'s Scene) -> Result<(Situation<'s>, Around), Failure> {
         let who = &scene.who;
         let correction = local(scene.model.as_ref(), who);
         let draws = usize::from(self.deliveries);
         let mut session_names = Vec::new();
         let mut warnings = Vec::new();
         let mut cause = None;
-        let (situation, evidence) = match &self.miss {
-            Some(words) => {
+        let (situation, evidence) = match (&scene.seen, &self.miss) {
+            (None, words) => {
+                let words = words.as_deref().unwrap_or_default();
                 let miss = who.hand().turn(miss::parse(words, who.hand())?);
                 let conditions = who.hand().turn(self.weather.meta()?.conditions());
                 let s = Situation::from_words(
@@ -115,15 +130,7 @@ impl Picture {
                 )?;
                 (s, format!("the words \"{words}\""))
             }
-            None => {
-                if self.weather != Weather::default() {
-                    return Err(Failure::usage(
-                        "air, wind and turf are those of the logged session; \
-                         they can be said only together with --miss",
-                    ));
-                }
-                let records = all_days(bench, &who.build.name, &self.session)?;
-                let seen = see(&records, who, &scene.physics)?;
+            (Some(seen), _) => {
                 let s = Situation::from_session(
                     &who.club,
                     &scene.physics,
@@ -164,6 +171,11 @@ impl Picture {
             aim_curve_m: tidy(situation.goal.aim.curve * who.hand().sign()),
             wanted: Wanted::new(&who.goal, who.hand()),
             attitude: scene.physics.attitude,
+            flown_as_shown: scene
+                .seen
+                .as_ref()
+                .and_then(|s| s.shown)
+                .map(FlownReport::from),
             sessions: session_names,
             warnings,
             cause,

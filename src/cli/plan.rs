@@ -69,16 +69,16 @@ struct Planned {
 impl PlanArgs {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let bench = c.open()?;
-        let physics = c.physics()?;
         let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
         let seen = see(
             &sessions(&bench, &who.build.name, &self.session)?,
             &who,
-            &physics,
+            &c.physics()?,
         )?;
+        let physics = &seen.physics;
         let learned = local(model(&bench, None)?.as_ref(), &who);
-        let planned = self.planned(&bench, &who, &seen, &physics, &learned)?;
-        c.show(&self.report(&who, &seen, &physics, &learned, &planned)?)
+        let planned = self.planned(&bench, &who, &seen, physics, &learned)?;
+        c.show(&self.report(&who, &seen, physics, &learned, &planned)?)
     }
 
     fn planned(

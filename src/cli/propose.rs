@@ -125,7 +125,7 @@ impl Propose {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let scene = self.picture.scene(c, &bench)?;
-        let (mut situation, mut around) = self.picture.situation(&bench, &scene)?;
+        let (mut situation, mut around) = self.picture.situation(&scene)?;
         let options = self.options()?;
         let who = &scene.who;
         if let Some(file) = &self.stock {

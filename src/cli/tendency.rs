@@ -4,7 +4,7 @@ use super::Failure;
 use super::context::{Context, fitted};
 use super::visit::{all_days, see};
 use crate::blame::blame;
-use crate::report::TendencyReport;
+use crate::report::{FlownReport, TendencyReport};
 use clap::Args;
 
 /// Show what a player's ball does, robustly, and whether that differs from the aim at all.
@@ -28,17 +28,16 @@ impl TendencyArgs {
         let bench = c.open()?;
         let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
         let records = all_days(&bench, &who.build.name, &self.session)?;
-        let physics = c.physics()?;
-        let seen = see(&records, &who, &physics)?;
+        let seen = see(&records, &who, &c.physics()?)?;
         let causes = blame(
             &seen.reading,
             &seen.tendency,
             &who.club,
-            &physics,
+            &seen.physics,
             &seen.conditions,
             &who.goal.aim,
         )?;
-        c.show(&TendencyReport::new(
+        let mut report = TendencyReport::new(
             &seen.tendency,
             &causes,
             &who.player.name,
@@ -47,6 +46,8 @@ impl TendencyArgs {
             seen.names,
             &seen.numbers,
             seen.reading.empty.len(),
-        ))
+        );
+        report.flown_as_shown = seen.shown.map(FlownReport::from);
+        c.show(&report)
     }
 }

@@ -6,7 +6,8 @@ use super::names::{Named, full_name};
 use crate::adjusted::Side;
 use crate::bench::store::{Bench, SessionFilter, SessionInfo, SessionRecord};
 use crate::delivery::{SessionReading, read_session};
-use crate::flight::Conditions;
+use crate::flight::{AsShown, Conditions};
+use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::quantity::Measured;
 use crate::tendency::{Tendency, tendency};
@@ -19,6 +20,10 @@ pub(super) struct Seen {
     /// Numbers of the shots in the log.
     pub numbers: Vec<i64>,
     pub conditions: Conditions,
+    /// With the ball that they were read with.
+    pub physics: Physics,
+    /// How that ball differs from the one assumed, if the sessions show it.
+    pub shown: Option<AsShown>,
 }
 
 impl Seen {
@@ -118,20 +123,76 @@ pub(super) fn all_days(
     sessions(bench, build, &names)
 }
 
-/// Reads sessions into the right-handed frame and summarises them.
+/// The ball that flies as it was shown in some sessions of a player, within the physics.
+pub(super) type ShownBall = Option<(Physics, AsShown)>;
+
+/// Finds that ball.
+pub(super) fn shown_ball(
+    sessions: &[&[SessionRecord]],
+    hand: Hand,
+    physics: &Physics,
+) -> ShownBall {
+    let turned: Vec<Turned> = sessions.iter().flat_map(|r| Turned::all(r, hand)).collect();
+    physics.as_shown(turned.iter().map(|s| (s.conditions, &s.shots[..])))
+}
+
+/// Reads sessions into the right-handed frame and summarises them, with a ball that flies as it was
+/// shown in them.
 pub(super) fn see(
     records: &[SessionRecord],
     who: &Fitted,
     physics: &Physics,
 ) -> Result<Seen, Failure> {
-    let hand = who.hand();
+    let ball = shown_ball(&[records], who.hand(), physics);
+    see_with(records, who, physics, &ball)
+}
+
+/// The same with a ball that is known already.
+pub(super) fn see_with(
+    records: &[SessionRecord],
+    who: &Fitted,
+    physics: &Physics,
+    ball: &ShownBall,
+) -> Result<Seen, Failure> {
+    let turned = Turned::all(records, who.hand());
+    let assumed = read(records, &turned, who, physics)?;
+    let Some((physics, shown)) = ball else {
+        return Ok(assumed);
+    };
+    let mut seen = read(records, &turned, who, physics)?;
+    // How far the ball that was assumed is from the one shown is told, and warned of.
+    seen.tendency.device = assumed.tendency.device;
+    seen.shown = Some(*shown);
+    Ok(seen)
+}
+
+/// A session in the right-handed frame.
+struct Turned {
+    shots: Vec<Measured>,
+    conditions: Conditions,
+}
+
+impl Turned {
+    fn all(records: &[SessionRecord], hand: Hand) -> Vec<Turned> {
+        let one = |r: &SessionRecord| Turned {
+            shots: r.shots.iter().map(|s| hand.turn(s.measured)).collect(),
+            conditions: hand.turn(r.info.meta.conditions()),
+        };
+        records.iter().map(one).collect()
+    }
+}
+
+fn read(
+    records: &[SessionRecord],
+    turned: &[Turned],
+    who: &Fitted,
+    physics: &Physics,
+) -> Result<Seen, Failure> {
     let mut reading: Option<SessionReading> = None;
     let mut numbers = Vec::new();
     let mut days = Vec::new();
-    for r in records {
-        let shots: Vec<Measured> = r.shots.iter().map(|s| hand.turn(s.measured)).collect();
-        let conditions = hand.turn(r.info.meta.conditions());
-        let one = read_session(&shots, &who.club, &who.prior, physics, &conditions)?;
+    for (r, t) in records.iter().zip(turned) {
+        let one = read_session(&t.shots, &who.club, &who.prior, physics, &t.conditions)?;
         let day = days.iter().position(|d| *d == r.info.date);
         let day = day.unwrap_or_else(|| {
             days.push(r.info.date);
@@ -145,7 +206,9 @@ pub(super) fn see(
         });
     }
     let names: Vec<String> = records.iter().map(|r| r.info.name.clone()).collect();
-    let reading = reading.ok_or_else(|| Failure::usage("no session is named"))?;
+    let (Some(reading), Some(first)) = (reading, turned.first()) else {
+        return Err(Failure::usage("no session is named"));
+    };
     let tendency = tendency(&reading, who.club.head.kind, &who.goal.aim).ok_or_else(|| {
         Failure::input(format!(
             "{}: no shot has data that counts",
@@ -153,7 +216,9 @@ pub(super) fn see(
         ))
     })?;
     Ok(Seen {
-        conditions: hand.turn(records[0].info.meta.conditions()),
+        conditions: first.conditions,
+        physics: physics.clone(),
+        shown: None,
         names,
         reading,
         tendency,

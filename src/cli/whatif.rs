@@ -27,7 +27,7 @@ impl WhatIf {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let bench = c.open()?;
         let scene = self.picture.scene(c, &bench)?;
-        let (situation, around) = self.picture.situation(&bench, &scene)?;
+        let (situation, around) = self.picture.situation(&scene)?;
         let who = &scene.who;
         let setting = setting_file(&self.set, &who.club.head)?
             .apply(&who.club.head, &who.club.setting)

@@ -15,10 +15,12 @@ mod aero;
 mod batch;
 mod kernel;
 mod run;
+mod shown;
 
 pub use aero::{AeroError, AeroSet};
 pub use batch::{Flights, Launches};
 pub use run::{Rest, Turf, run};
+pub use shown::{AsShown, Shown, as_shown};
 
 use crate::air::Air;
 use crate::ball::Ball;

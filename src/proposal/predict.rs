@@ -3,7 +3,6 @@
 use super::mount::Place;
 use super::situation::{Evidence, Situation, normal};
 use crate::club::FEATURES;
-use crate::constants::Spreads;
 use crate::correction::{Effect, corrected, responses};
 use crate::flight::{Flights, Launches, Range};
 use crate::head::SettingError;
@@ -269,7 +268,7 @@ impl<'a> Predictor<'a> {
             Evidence::Words(_) => seen,
             Evidence::Shots(t) => {
                 let day = self.situation.correction.day() / t.days.max(1.0);
-                let curve = Spreads::read().curve_share * t.curve.mean;
+                let curve = self.physics.curve_share * t.curve.mean;
                 let flight = Matrix4::from_diagonal(&Ground::new(0.0, curve * curve, 0.0, 0.0));
                 seen + flight + self.gradient * day * self.gradient.transpose()
             }

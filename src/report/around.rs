@@ -1,6 +1,6 @@
 //! Who and what a proposal is about, and what it rests on.
 
-use super::{Page, Understood, Wanted};
+use super::{FlownReport, Page, Understood, Wanted};
 use crate::hand::Hand;
 use crate::hosel::Attitude;
 use serde::Serialize;
@@ -30,6 +30,8 @@ pub struct Around {
     pub correction_in_use: Vec<String>,
     /// What the ball does and why, from logged shots.
     pub cause: Option<String>,
+    /// The ball that flies as the device shows it, if the sessions show it.
+    pub flown_as_shown: Option<FlownReport>,
     /// What speaks against the data that it rests on.
     pub warnings: Vec<String>,
 }
@@ -52,6 +54,9 @@ pub(super) fn around_text(a: &Around, page: &mut Page) {
         u.text(page);
     }
     page.line(&correction_line(a));
+    if let Some(flown) = &a.flown_as_shown {
+        flown.text(page);
+    }
     for w in &a.warnings {
         page.caution(w);
     }

@@ -8,6 +8,7 @@
 mod around;
 mod blame;
 mod card;
+mod flown;
 mod learned;
 mod learned_text;
 mod page;
@@ -22,6 +23,7 @@ mod wanted;
 pub use around::Around;
 pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence};
 pub use card::{Card, CardBall, CardBuild, CardCheck};
+pub use flown::FlownReport;
 pub use learned::{
     DriftReport, FlaggedReport, GroundReport, LearnedReport, LeverWorth, ResponseReport,
     ScoreReport, lever_worths,

@@ -1,6 +1,6 @@
 //! Report of a tendency.
 
-use super::{BlameReport, Page, Report, tidy};
+use super::{BlameReport, FlownReport, Page, Report, tidy};
 use crate::blame::Blame;
 use crate::delivery::LAUNCH;
 use crate::hand::Hand;
@@ -150,6 +150,8 @@ pub struct TendencyReport {
     pub inferred: Vec<String>,
     /// Ground figures of the device beside those flown here.
     pub device: Vec<DeviceReport>,
+    /// The ball that flies as the device shows it, if the sessions show it.
+    pub flown_as_shown: Option<FlownReport>,
     /// Where the two disagree, in words.
     pub warnings: Vec<String>,
     pub flagged: Vec<FlagReport>,
@@ -180,6 +182,7 @@ impl TendencyReport {
             inferred: inferred.map(|(q, _)| q.info().name.to_string()).collect(),
             warnings: device_warnings(t, hand),
             device,
+            flown_as_shown: None,
             player: player.into(),
             hand,
             build: build.into(),
@@ -330,6 +333,9 @@ impl Report for TendencyReport {
             };
             let all: Vec<String> = self.device.iter().map(pair).collect();
             page.line(&format!("The device shows, medians: {}.", all.join("; ")));
+        }
+        if let Some(flown) = &self.flown_as_shown {
+            flown.text(page);
         }
         for w in &self.warnings {
             page.caution(w);
