@@ -34,7 +34,6 @@ fn trial_of(players: usize) -> Vec<Case> {
         track_positions: 5,
         levers: 2,
         day: 1.0,
-        spread: 1.0,
         visits: 3,
         shots: [false, true, false],
     };

@@ -38,9 +38,6 @@ struct Args {
     /// Factor on what a day adds to form and device; 0 makes every day the same.
     #[arg(long, default_value_t = 1.0)]
     day: f64,
-    /// Factor on the scatter from shot to shot.
-    #[arg(long, default_value_t = 1.0)]
-    spread: f64,
     /// Visits of each player in the season before.
     #[arg(long, default_value_t = 12)]
     visits: usize,
@@ -61,7 +58,6 @@ fn main() -> Result<(), Box<dyn Error>> {
         track_positions: usize::from(args.track_positions),
         levers: usize::from(args.levers),
         day: args.day,
-        spread: args.spread,
         visits: args.visits,
         shots: trial::SHOTS.map(|n| args.shots.is_none_or(|s| s == n)),
     };

@@ -52,8 +52,6 @@ pub struct Plan {
     pub levers: usize,
     /// Factor on what a day adds to a player's form and to the device.
     pub day: f64,
-    /// Factor on the players' scatter.
-    pub spread: f64,
     /// Visits of a player in the season before.
     pub visits: usize,
     /// Numbers of shots, of [`SHOTS`].
@@ -185,7 +183,7 @@ pub fn run(plan: &Plan, done: impl Fn() + Sync) -> Result<Vec<Case>, SettingErro
     let (world, heads) = (World::new(), heads());
     let clubs: Vec<Club> = heads.iter().map(build).collect();
     let players: Vec<Player> = (0..plan.players)
-        .map(|i| Player::draw(i, plan.seed, plan.spread, &heads))
+        .map(|i| Player::draw(i, plan.seed, &heads))
         .collect();
     let physics = Physics::default();
     let learned = season::taught(&world, &players, &clubs, &physics, plan)?;

@@ -122,8 +122,8 @@ const HEADS: [(f64, f64); 5] = [
 ];
 
 impl Player {
-    /// A player by number, the same in a field of any size, with a factor on the scatter.
-    pub fn draw(number: usize, seed: u64, scatter: f64, heads: &[Head]) -> Player {
+    /// A player by number, the same in a field of any size.
+    pub fn draw(number: usize, seed: u64, heads: &[Head]) -> Player {
         let mut z = Draws::new(seed, number as u64, 0);
         let hand = if z.uniform() < 0.25 {
             Hand::Left
@@ -144,7 +144,7 @@ impl Player {
             strike_toe: (-1.0 + 5.0 * z.normal()) * MM,
             strike_up: (1.0 + 3.5 * z.normal()) * MM,
         };
-        let steady = scatter * (0.2 * z.normal()).exp();
+        let steady = (0.2 * z.normal()).exp();
         let spread = [
             0.8,
             1.5 * DEG,
