@@ -1,10 +1,9 @@
 //! The job card.
 
 use super::Failure;
-use super::check::latest_session;
 use super::context::{Context, Fitted, fitted};
 use super::followed::followed;
-use super::visit::{see, sessions};
+use super::visit::{latest_visit, see, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::Angle;
 use crate::bench::store::{SessionFilter, Verdict};
@@ -119,9 +118,9 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         _ => {
             let mut latest = Vec::new();
             for f in old.iter().chain([who]) {
-                latest.extend(latest_session(bench, &f.build.name)?);
+                latest.push(latest_visit(bench, &f.build.name)?);
             }
-            balls(c, bench, latest.chunks(1))?
+            balls(c, bench, latest.iter().map(Vec::as_slice))?
         }
     };
     Ok(Card {
