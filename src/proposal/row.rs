@@ -1,6 +1,7 @@
 //! A proposed setting with all that is told of it.
 
 use super::levers::Undo;
+use super::loss::METRE_OFF;
 use super::mount::Place;
 use super::predict::{Interval, Outcome, Prediction, Predictor, Scratch};
 use super::reasons::Reasons;
@@ -59,6 +60,14 @@ pub struct Row {
     /// What to mind.
     pub cautions: Vec<String>,
 }
+impl Row {
+    /// The expected loss as a distance: so far off the line a straight ball without spread costs as
+    /// much, m.
+    pub fn loss_off_line(&self) -> f64 {
+        self.loss / METRE_OFF
+    }
+}
+
 
 impl Weigher<'_> {
     /// The row of a setting and its prediction.

@@ -36,6 +36,7 @@ pub struct RowReport {
     pub spin_rate_rpm: Range80,
     pub landing_angle_deg: f64,
     pub offline_spread_m: f64,
+    /// As a distance: so far off the line a straight ball without spread costs as much.
     pub expected_loss_m: f64,
     pub helps_probability: f64,
     /// That the ball lands farther off on average, by more than a yard or so.
@@ -88,7 +89,7 @@ impl RowReport {
             spin_rate_rpm: Range80::of(&row.spin_rate, 1.0 / RPM),
             landing_angle_deg: tidy(row.outcome.landing_angle / DEG),
             offline_spread_m: tidy(row.outcome.offline_sd),
-            expected_loss_m: tidy(row.loss),
+            expected_loss_m: tidy(row.loss_off_line()),
             helps_probability: tidy(row.helps),
             harms_probability: tidy(row.harms),
             cures_percent: tidy(100.0 * row.cures),
