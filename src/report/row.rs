@@ -2,7 +2,7 @@
 
 use super::{Page, Range80, signed, tidy};
 use crate::hand::Hand;
-use crate::proposal::{Reason, Row, Undo};
+use crate::proposal::{Reason, Row, Step, Undo};
 use crate::units::{DEG, G_CM2, RPM, YARD};
 use serde::Serialize;
 
@@ -113,7 +113,7 @@ impl RowReport {
             face_on_sole_change_deg: tidy(row.look / DEG * s),
             vertical_inertia_g_cm2: tidy(row.inertia / G_CM2),
             vertical_inertia_change_g_cm2: tidy((row.inertia - now.inertia) / G_CM2),
-            measure: measures(row),
+            measure: measures(&row.steps),
             undo: row.undo,
             cautions: row.cautions.clone(),
         }
@@ -242,9 +242,9 @@ fn costs(r: &RowReport, hand: Hand, page: &Page) -> String {
 }
 
 /// What the steps ask to read again, each once.
-fn measures(row: &Row) -> Vec<String> {
+pub fn measures(steps: &[Step]) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
-    for m in row.steps.iter().flat_map(|s| &s.measure) {
+    for m in steps.iter().flat_map(|s| &s.measure) {
         if !out.iter().any(|o| o == m) {
             out.push((*m).to_string());
         }
