@@ -113,9 +113,9 @@ fn options_out_of_range_or_at_odds() {
             "must be 0 or more",
         ),
         (
-            "propose|--build|IF-D1|--want-apex-m|inf",
+            "propose|--build|IF-D1|--height-to-m|inf",
             2,
-            "must be 1 to 100 m",
+            "--height-to-m inf: must be a finite number",
         ),
         ("propose|--build|IF-D1|--levers|0", 2, "0 is not in 1..=8"),
         ("propose|--build|IF-D1|--rows|51", 2, "51 is not in 1..=50"),

@@ -335,3 +335,34 @@ fn ref_limits_of_the_rules() {
         }
     }
 }
+
+/// The card tells the work and warns of it, whether a proposal led to it or not; of steps that were
+/// proposed and not taken it says nothing.
+#[test]
+fn work_by_hand_has_its_cautions() {
+    let shop = Shop::logged();
+    let fixed = ["--build", "IF-D1", "--reversible"];
+    shop.propose(&fixed);
+    let proposed = shop.json(&["card", "--build", "IF-D1"]);
+    assert!(proposed["proposal"].as_array().unwrap().len() > 1);
+    assert_eq!(proposed["work"], serde_json::json!([]));
+    let melt = ["--set", "melt:inner heel=4g"];
+    shop.run(&[&["rebuild", "--build", "IF-D1", "--as", "IF-D2"], &melt[..]].concat())
+        .ok();
+    let card = shop.json(&["card", "--build", "IF-D2"]);
+    let work = card["work"].as_array().unwrap();
+    assert_eq!(work.len(), 1);
+    assert!(work[0].as_str().unwrap().contains("hot melt"));
+    assert_eq!(card["proposal"].as_array().unwrap().len(), 1);
+    let text = shop.run(&["card", "--build", "IF-D2"]).quiet();
+    let html = shop
+        .run(&["card", "--build", "IF-D2", "--html", "-"])
+        .quiet();
+    for page in [&text, &html] {
+        assert!(page.contains("Hot melt leaves the gun at about 150 C"));
+        assert!(page.contains("then measure again: head mass, swing weight"));
+        assert!(page.contains("Rules of"));
+        assert!(!page.contains("maker's torque"), "no screw was turned");
+    }
+    assert!(cells(&text, "setting").len() == 2, "{text}");
+}

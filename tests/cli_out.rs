@@ -129,7 +129,7 @@ fn the_card_as_a_page_for_the_printer() {
     let left = shop
         .run(&["card", "--build", "BL-D1", "--html", "-"])
         .quiet();
-    assert!(left.contains("driver, left-handed. "), "{left}");
+    assert!(left.contains("driver, left-handed."), "{left}");
     assert!(!left.contains("<h2>Check</h2>"), "nothing was checked");
 }
 

@@ -212,3 +212,40 @@ fn plans_that_cannot_be_made() {
         .ok();
     assert!(text.contains("A thousand shots on each side"), "{text}");
 }
+
+/// A proposal from an earlier day, then A B B A: all four blocks are compared, the earlier day is not,
+/// and what is said of days is true.
+#[test]
+fn blocks_of_both_builds_are_found() {
+    let shop = Shop::stocked();
+    let log = |name: &str, build: &str, day: &str, axis: f64, from: usize| {
+        let args = ["log", "-", "--build", build, "--name", name, "--as-logged"];
+        let args = [&args[..], &["--date", day]].concat();
+        shop.run_in(&args, csv(axis, 1.0, from)).ok();
+    };
+    let said = |key: &str, check: &Value| check[key].to_string();
+    log("first", "IF-D1", "2027-05-06", 0.0, 2);
+    shop.propose(&["--build", "IF-D1", "--reversible"]);
+    let plan = shop.run(&["plan", "--build", "IF-D1"]).ok();
+    assert!(plan.contains("A B B A"), "{plan}");
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", "new"];
+    shop.run(&[&rebuild[..], &["--proposal", "1"]].concat())
+        .ok();
+    log("b1", "new", "2027-05-09", -4.0, 3);
+    let check =
+        |more: &[&str]| shop.json(&[&["check", "--build", "new", "--dry-run"], more].concat());
+    let days = check(&[]);
+    assert_eq!(said("before", &days), r#"["first"]"#);
+    assert_eq!(days["one_day"], false);
+    log("a1", "IF-D1", "2027-05-09", 0.0, 0);
+    log("b2", "new", "2027-05-09", -4.0, 7);
+    log("a2", "IF-D1", "2027-05-09", 0.0, 11);
+    // Later: hit for something else.
+    log("a3", "IF-D1", "2027-05-10", 0.0, 5);
+    let day = check(&[]);
+    assert_eq!(said("before", &day), r#"["a1","a2"]"#);
+    assert_eq!(said("after", &day), r#"["b1","b2"]"#);
+    assert_eq!(day["proposal"], 1, "the prediction is still that one");
+    assert_eq!(day["one_day"], true);
+    assert_eq!(day, check(&BLOCKS));
+}

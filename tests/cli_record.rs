@@ -263,21 +263,66 @@ fn before_is_not_after() {
     );
 }
 
+/// Of another day than the sessions after, those count that the proposal rests on; of the same day all.
 #[test]
-fn before_is_what_the_proposal_rests_on() {
-    let shop = Shop::logged();
-    shop.log("if-straight", "IF-D1").ok();
-    shop.propose(&["--build", "IF-D1", "--session", "if-fade"]);
+fn before_is_of_the_same_day_or_what_the_proposal_rests_on() {
+    let shop = Shop::stocked();
+    // No two files alike: each leaves another shot out.
+    let log = |session: &str, build: &str, day: &str, more: &[&str]| {
+        let text = std::fs::read_to_string(data(&format!("sessions/{session}.csv"))).unwrap();
+        let out = day.parse::<usize>().unwrap() - more.len();
+        let mut lines: Vec<&str> = text.lines().collect();
+        lines.remove(out);
+        let (name, date) = (
+            format!("{session}-{day}{}", more.len()),
+            format!("2027-05-{day}"),
+        );
+        let args = [
+            "log", "-", "--build", build, "--name", &name, "--date", &date,
+        ];
+        shop.run_in(&[&args[..], more].concat(), lines.join("\n"))
+            .ok();
+    };
+    let before = || shop.json(&["check", "--build", "IF-D2", "--dry-run"])["before"].to_string();
+    log("if-fade", "IF-D1", "04", &[]);
+    log("if-straight", "IF-D1", "05", &[]);
+    shop.propose(&["--build", "IF-D1", "--session", "if-fade-040"]);
     let rebuild = ["rebuild", "--build", "IF-D1", "--as", "IF-D2"];
     shop.run(&[&rebuild[..], &["--proposal", "1"]].concat())
         .ok();
-    shop.log("if-after", "IF-D2").ok();
-    let check = shop.json(&["check", "--build", "IF-D2", "--dry-run"]);
-    assert_eq!(check["before"], serde_json::json!(["if-fade"]));
+    log("if-after", "IF-D2", "10", &[]);
+    assert_eq!(before(), r#"["if-fade-040"]"#);
+    // Neither another wind nor a later day is of the same visit.
+    log(
+        "if-fade",
+        "IF-D1",
+        "10",
+        &["--wind-toward-right-m-s", "2", "--as-logged"],
+    );
+    assert_eq!(before(), r#"["if-fade-040"]"#);
+    // A few shots of the same day join the others, enough of them stand alone.
+    let few = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,spin_axis_deg\n\
+               144,12,1,2700,8\n145,12.5,1.5,2750,7\n144.5,12.2,0.8,2800,9\n";
+    let args = [
+        "log",
+        "-",
+        "--build",
+        "IF-D1",
+        "--name",
+        "few",
+        "--date",
+        "2027-05-10",
+    ];
+    shop.run_in(&args, few).ok();
+    assert_eq!(before(), r#"["if-fade-040","few"]"#);
+    log("if-fade", "IF-D1", "10", &[]);
+    assert_eq!(before(), r#"["few","if-fade-100"]"#);
+    shop.run(&["withdraw", "if-fade-100"]).ok();
+    shop.run(&["withdraw", "few"]).ok();
     // What was withdrawn is not compared.
-    shop.run(&["withdraw", "if-fade"]).ok();
-    let check = shop.json(&["check", "--build", "IF-D2", "--dry-run"]);
-    assert_eq!(check["before"], serde_json::json!(["if-straight"]));
+    shop.run(&["withdraw", "if-fade-040"]).ok();
+    let latest = before();
+    assert!(latest.contains("if-fade-103"), "{latest}");
 }
 
 #[test]

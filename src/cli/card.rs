@@ -1,20 +1,22 @@
 //! The job card.
 
 use super::Failure;
-use super::check::latest_session;
 use super::context::{Context, Fitted, fitted};
 use super::followed::followed;
-use super::visit::{see, sessions};
+use super::visit::{latest_visit, see, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::Angle;
 use crate::bench::store::{SessionFilter, Verdict};
-use crate::proposal::{RULES_CAUTION, vertical_inertia};
-use crate::report::{Card, CardBall, CardBuild, CardCheck, Page, Units, filed_words, signed, tidy};
-use crate::rules::club_limits;
+use crate::proposal::{RULES_CAUTION, Step, steps};
+use crate::report::{
+    Card, CardBall, CardBuild, CardCheck, Page, Units, filed_words, measures, signed, tidy,
+};
+use crate::rules::{club_limits, vertical_inertia};
 use crate::units::{DEG, G_CM2};
 use clap::Args;
 
-/// Print a one-page job card: the as-built record, the ball, the proposal, the check, cautions.
+/// Print a one-page job card: the as-built record, the work, the ball, the proposal, the check,
+/// cautions.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab card --build MV-2 --html card.html")]
 pub(super) struct CardArgs {
@@ -65,8 +67,14 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
     };
     let withdrawn = Withdrawn::of(bench)?;
     let mut lines = Vec::new();
-    let mut cautions = club_limits(&who.club);
-    cautions.push(RULES_CAUTION.to_string());
+    let mut cautions = Vec::new();
+    let mut warn = |text: &str| {
+        if !cautions.iter().any(|c| c == text) {
+            cautions.push(text.to_string());
+        }
+    };
+    let work = old.as_ref().map_or_else(Vec::new, |old| work(c, old, who));
+    work.iter().flat_map(|s| &s.cautions).for_each(|t| warn(t));
     if let Some(p) = proposal {
         let of_row = match (&built, &old) {
             (Some(_), _) => format!(", row {} was built", row + 1),
@@ -80,16 +88,17 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
             p.name.replace('_', " "),
             mark(withdrawn.any(&[&p.body["sessions"]]))
         ));
-        let first = &p.body["rows"][row];
-        let steps = first["steps"].as_array().into_iter().flatten();
-        lines.extend(steps.filter_map(|s| s.as_str().map(String::from)));
-        for caution in first["cautions"].as_array().into_iter().flatten() {
-            let text = caution.as_str().unwrap_or_default().to_string();
-            if !cautions.contains(&text) {
-                cautions.insert(cautions.len() - 1, text);
-            }
-        }
+        // What is still to do; what was done is the work.
+        let of_row = |key: &str| match old {
+            None => texts_in(&p.body["rows"][row][key]),
+            Some(_) => Vec::new(),
+        };
+        lines.extend(of_row("steps"));
+        of_row("cautions").iter().for_each(|t| warn(t));
     }
+    club_limits(&who.club).iter().for_each(|t| warn(t));
+    cautions.retain(|t| t != RULES_CAUTION);
+    cautions.push(RULES_CAUTION.to_string());
     // The check of this build: one whose shots after were hit with it.
     let filter = SessionFilter {
         build: Some(who.build.name.clone()),
@@ -113,15 +122,15 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
     let compared = verdict.map(|v| [&v.body["before"], &v.body["after"]]);
     let ball = match compared {
         Some(lists) if !withdrawn.any(&lists) => {
-            let lists = lists.map(names_in);
+            let lists = lists.map(texts_in);
             balls(c, bench, lists.iter().map(Vec::as_slice))?
         }
         _ => {
             let mut latest = Vec::new();
             for f in old.iter().chain([who]) {
-                latest.extend(latest_session(bench, &f.build.name)?);
+                latest.push(latest_visit(bench, &f.build.name)?);
             }
-            balls(c, bench, latest.chunks(1))?
+            balls(c, bench, latest.iter().map(Vec::as_slice))?
         }
     };
     Ok(Card {
@@ -131,6 +140,8 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         attitude: c.global.attitude.into(),
         build: card_build(c, who),
         before: old.as_ref().map(|o| card_build(c, o)),
+        work: work.iter().map(|s| s.instruction.clone()).collect(),
+        measure_again: measures(&work),
         tendency: ball.iter().map(|b| ball_line(c.units(), b)).collect(),
         ball,
         proposal: lines,
@@ -140,6 +151,15 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
         check,
         cautions,
     })
+}
+
+/// What was done to a club, as far as levers of the same head tell.
+fn work(c: &Context<'_, '_>, old: &Fitted, new: &Fitted) -> Vec<Step> {
+    let (from, to) = (&old.club.setting, &new.club.setting);
+    match old.build.head == new.build.head {
+        true => steps(&new.club.head, from, to, c.global.attitude.into()),
+        false => Vec::new(),
+    }
 }
 
 /// Names of the sessions that were withdrawn.
@@ -171,8 +191,8 @@ fn mark(rests_on_withdrawn: bool) -> &'static str {
     }
 }
 
-/// Names of sessions in a list of a filed document.
-fn names_in(list: &serde_json::Value) -> Vec<String> {
+/// The texts in a list of a filed document.
+fn texts_in(list: &serde_json::Value) -> Vec<String> {
     let names = list.as_array().into_iter().flatten();
     names.filter_map(|n| n.as_str().map(String::from)).collect()
 }

@@ -10,11 +10,10 @@ use crate::blame::blame;
 use crate::correction::Model;
 use crate::miss;
 use crate::physics::Physics;
-use crate::proposal::{Evidence, Situation, Window};
+use crate::proposal::{Evidence, Situation};
 use crate::report::{
     Around, FlownReport, Understood, Wanted, blame_sentence, device_warnings, tidy,
 };
-use crate::units::YARD;
 use clap::Args;
 
 /// Where the picture of the player comes from.
@@ -39,12 +38,6 @@ pub(super) struct Picture {
     /// Model to use [default: the latest].
     #[arg(long, value_name = "VERSION", conflicts_with = "no_correction")]
     pub model: Option<i64>,
-    /// Wanted height.
-    #[arg(long, value_name = "M")]
-    pub want_apex_m: Option<f64>,
-    /// The same in yards.
-    #[arg(long, value_name = "YD", conflicts_with = "want_apex_m")]
-    pub want_apex_yd: Option<f64>,
     /// Deliveries that stand for the player.
     #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u16).range(20..=5000))]
     pub deliveries: u16,
@@ -72,13 +65,6 @@ impl Picture {
         self.aim.check().map_err(Failure::usage)?;
         let aim = self.aim.si().over(&who.player.aim());
         who.goal = aim.goal(who.hand());
-        let apex = self.want_apex_m.or(self.want_apex_yd.map(|v| v * YARD));
-        if apex.is_some_and(|a| !(1.0..=100.0).contains(&a)) {
-            return Err(Failure::usage(
-                "the wanted height must be 1 to 100 m (1 to 109 yd)",
-            ));
-        }
-        who.goal.apex = apex.map(Window::at).or(who.goal.apex);
         let seen = if self.miss.is_some() {
             None
         } else {

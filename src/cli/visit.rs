@@ -44,19 +44,14 @@ pub(super) fn sessions(
     names: &[String],
 ) -> Result<Vec<SessionRecord>, Failure> {
     let names = if names.is_empty() {
-        let filter = SessionFilter {
-            build: Some(build.into()),
-            ..SessionFilter::default()
-        };
-        let mut all = bench.sessions(&filter)?;
-        all.sort_by_key(|s| (s.date, s.id));
-        if all.is_empty() {
+        let latest = latest_visit(bench, build)?;
+        if latest.is_empty() {
             return Err(Failure::new(
                 crate::bench::ErrorKind::NotFound,
                 format!("no session with build '{build}' is logged; log one, or say --miss"),
             ));
         }
-        visit(&all)
+        latest
     } else {
         let whole = |n: &String| full_name(bench, Named::Session, n);
         names.iter().map(whole).collect::<Result<_, _>>()?
@@ -79,6 +74,17 @@ pub(super) fn sessions(
         out.push(record);
     }
     Ok(out)
+}
+
+/// Names of the sessions of the latest visit with a build; none if none is logged.
+pub(super) fn latest_visit(bench: &Bench, build: &str) -> Result<Vec<String>, Failure> {
+    let filter = SessionFilter {
+        build: Some(build.into()),
+        ..SessionFilter::default()
+    };
+    let mut all = bench.sessions(&filter)?;
+    all.sort_by_key(|s| (s.date, s.id));
+    Ok(visit(&all))
 }
 
 /// Names of the last of some sessions in order, and of those of the same day, air and wind.

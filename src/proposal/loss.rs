@@ -8,6 +8,10 @@
 //! miss is what a club can cure, the spread is not. So how far the mean ball is from what was asked
 //! for (line, start, height, landing angle, spin) counts twice ([`ASKED`]); curve and carry, which
 //! come along with that, count once.
+//!
+//! So a straight ball that has no spread costs [`METRE_OFF`] times what it lies off the line. People
+//! are shown a loss divided by that ([`super::Row::loss_off_line`]), a distance off the line again:
+//! a third of the balls' mean distance, two thirds of the mean ball's, and the rest in proportion.
 
 use super::predict::Outcome;
 use crate::hand::Mirror;
@@ -141,6 +145,9 @@ const CURVE_WEIGHT: [f64; 2] = [0.1, 0.25];
 /// Weight in the loss of how far the mean ball is from what was asked for, against the mean distance of
 /// the balls from the line (the owner's choice, no source).
 pub(super) const ASKED: f64 = 2.0;
+/// What a metre off the line costs a straight ball without spread, at weights of 1: its distance, and
+/// that of the mean ball again.
+pub(super) const METRE_OFF: f64 = 1.0 + ASKED;
 /// Weight of height against offline.
 const APEX_WEIGHT: f64 = 1.0;
 /// Weight of spin against offline, m for each rad/s: 100 rpm are worth a metre (common practice, no
@@ -290,5 +297,23 @@ impl Goal {
     pub(super) fn spin_slope(&self) -> f64 {
         let minds = f64::from(u8::from(self.spin_rate.is_some()));
         minds * SPIN_WEIGHT * self.weights.height
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By the definition: without spread the mean distance and that of the mean ball are the same.
+    #[test]
+    fn inv_what_is_shown_of_a_straight_ball_is_its_distance() {
+        let ball = Outcome {
+            ground: Ground::new(-7.0, 0.0, 200.0, 28.0),
+            offline_sd: 0.0,
+            spin_rate: 280.0,
+            landing_angle: 40.0 * DEG,
+        };
+        let loss = Goal::default().loss(&ball, 200.0).total();
+        assert!((loss / METRE_OFF - 7.0).abs() < 1e-12);
     }
 }

@@ -28,7 +28,7 @@ pub use loss::{Goal, LossParts, Weights, Window};
 pub use mount::Mount;
 pub use predict::{Interval, Outcome, Prediction};
 pub use reasons::{Reason, Reasons};
-pub use row::{Row, vertical_inertia};
+pub use row::Row;
 pub use search::{Answer, Options, Proposal, propose, what_if};
 pub use situation::{Evidence, RARE, Situation, SituationError, Taken, Words};
 pub use steps::{RULES_CAUTION, Step, steps};

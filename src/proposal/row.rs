@@ -1,19 +1,19 @@
 //! A proposed setting with all that is told of it.
 
 use super::levers::Undo;
+use super::loss::METRE_OFF;
 use super::mount::Place;
 use super::predict::{Interval, Outcome, Prediction, Predictor, Scratch};
 use super::reasons::Reasons;
 use super::situation::Evidence;
 use super::steps::{RULES_CAUTION, Step};
 use super::weigh::{Weigher, mean};
-use crate::head::{ClubKind, Head, Setting, SettingError};
+use crate::head::{Head, Setting, SettingError};
 use crate::hosel::Attitude;
 use crate::physics::Physics;
+use crate::rules::{inertia_limit, vertical_inertia};
 use crate::tendency::Ground;
-use crate::units::{DEG, G_CM2};
 use crate::workshop::SwingWeight;
-use nalgebra::{Rotation3, Vector3};
 
 /// One proposed setting.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,6 +58,14 @@ pub struct Row {
     pub undo: Undo,
     /// What to mind.
     pub cautions: Vec<String>,
+}
+
+impl Row {
+    /// The expected loss as a distance: so far off the line a straight ball without spread costs as
+    /// much, m.
+    pub fn loss_off_line(&self) -> f64 {
+        self.loss / METRE_OFF
+    }
 }
 
 impl Weigher<'_> {
@@ -132,27 +140,11 @@ fn cautions(head: &Head, setting: &Setting, work: &[Step]) -> Vec<String> {
             out.push((*c).to_string());
         }
     }
-    let limit = (5900.0 + 100.0) * G_CM2;
-    let inertia = vertical_inertia(head, setting);
-    if head.kind == ClubKind::Driver && inertia > limit {
-        out.push(format!(
-            "Conformity: inertia about the vertical axis comes to {:.0} g cm2; the rules allow \
-             5900 with a tolerance of 100. The rules' bodies decide.",
-            inertia / G_CM2
-        ));
-    }
+    out.extend(inertia_limit(head, setting));
     if !work.is_empty() {
         out.push(RULES_CAUTION.to_string());
     }
     out
-}
-
-/// Inertia of the head about the vertical axis through its CG, the head at a lie of 60 deg, kg m²
-/// (Equipment Rules, Part 2, section 4).
-pub fn vertical_inertia(head: &Head, setting: &Setting) -> f64 {
-    let turn = Rotation3::from_axis_angle(&Vector3::y_axis(), head.lie - 60.0 * DEG);
-    let inertia = head.mass_properties(setting).inertia;
-    (turn * inertia * turn.inverse())[(2, 2)]
 }
 
 fn hardest(work: &[Step]) -> Undo {

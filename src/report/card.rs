@@ -106,6 +106,10 @@ pub struct Card {
     pub attitude: Attitude,
     pub build: CardBuild,
     pub before: Option<CardBuild>,
+    /// The steps from the build before to this one, if they are of one head.
+    pub work: Vec<String>,
+    /// What these steps change that a gauge or a scale shows.
+    pub measure_again: Vec<String>,
     pub tendency: Vec<String>,
     /// What the lines of `tendency` say.
     pub ball: Vec<CardBall>,
@@ -133,8 +137,9 @@ impl Card {
             [name.to_string(), f(b), old.map_or(String::new(), f)]
         };
         let or_dash = |v: &Option<String>| v.clone().unwrap_or_else(|| "-".into());
-        let all = vec![
+        let mut all = vec![
             row("build", &|b| b.build.clone()),
+            row("setting", &|b| b.setting.clone()),
             row("built on", &|b| b.built_on.clone()),
             row("loft", &|b| {
                 angle(degrees(b.loft_deg), b.loft_reading_deg.map(degrees))
@@ -164,6 +169,9 @@ impl Card {
                 format!("{:.0} g cm2, lie 60 deg", b.vertical_inertia_g_cm2)
             }),
         ];
+        if old.is_some_and(|o| o.head != b.head) {
+            all.insert(1, row("head", &|b| b.head.clone()));
+        }
         // What nobody has told is no row.
         let told = |r: &[String; 3]| r[1..].iter().any(|cell| !matches!(&cell[..], "" | "-"));
         all.into_iter().filter(told).collect()
@@ -193,40 +201,62 @@ impl Card {
         ))
     }
 
-    fn sections(&self) -> [(&'static str, &Vec<String>); 3] {
+    fn sections(&self) -> [(&'static str, Vec<String>); 4] {
+        let mut work = self.work.clone();
+        if !self.measure_again.is_empty() {
+            work.push(format!(
+                "then measure again: {}",
+                self.measure_again.join(", ")
+            ));
+        }
         [
-            ("Ball", &self.tendency),
-            ("Proposal", &self.proposal),
-            ("Check", &self.verdict),
+            ("Work", work),
+            ("Ball", self.tendency.clone()),
+            ("Proposal", self.proposal.clone()),
+            ("Check", self.verdict.clone()),
         ]
     }
 
-    /// The card as an HTML page for a printer: one A4 side, no script, nothing from elsewhere.
+    /// Which kind of club it is, and for which hand.
+    fn what(&self) -> String {
+        let hand = match self.hand {
+            Hand::Left => "left",
+            Hand::Right => "right",
+        };
+        format!("{}, {hand}-handed.", self.build.kind)
+    }
+
+    /// The card as an HTML page for a printer: one A4 side unless names, notes and work are
+    /// many; no script, nothing from elsewhere.
     pub fn html(&self, units: Units) -> String {
         let mut rows = String::new();
         for [name, now, before] in self.rows(units) {
+            let before = match self.before {
+                Some(_) => format!("<td>{}</td>", unbroken(&before)),
+                None => String::new(),
+            };
             rows += &format!(
-                "<tr><th>{}</th><td>{}</td><td>{}</td></tr>\n",
+                "<tr><th>{}</th><td>{}</td>{before}</tr>\n",
                 escape(&name),
-                escape(&now),
-                escape(&before)
+                unbroken(&now)
             );
         }
         let list = |lines: &[String]| {
             let items: String = lines
                 .iter()
-                .map(|l| format!("<li>{}</li>\n", escape(l)))
+                .map(|l| format!("<li>{}</li>\n", unbroken(l)))
                 .collect();
             format!("<ul>\n{items}</ul>\n")
         };
         let mut body = String::new();
         for (title, lines) in self.sections() {
             if !lines.is_empty() {
-                body += &format!("<h2>{title}</h2>\n{}", list(lines));
+                body += &format!("<h2>{title}</h2>\n{}", list(&lines));
             }
         }
         if !self.cautions.is_empty() {
-            body += &format!("<h2>Mind</h2>\n{}", list(&self.cautions));
+            let list = list(&self.cautions);
+            body += &format!("<div class=\"mind\"><h2>Mind</h2>\n{list}</div>\n");
         }
         let computed = self
             .computed()
@@ -245,33 +275,36 @@ impl Card {
             "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
              <title>Job card {build}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n\
              <h1>{player}<span>{head}</span></h1>\n\
-             <p class=\"what\">{kind}, {hand}-handed. {setting}.</p>\n\
-             <table>\n<tr><th></th><th>as built</th><th>{before}</th></tr>\n{rows}</table>\n\
+             <p class=\"what\">Job card: {what}</p>\n\
+             <table>\n<tr><th></th><th>as built</th>{before}</tr>\n{rows}</table>\n\
              {computed}{parts}{note}{body}<p class=\"sign\">Built by ____________________ \
              Measured by ____________________ Date ____________<br><span>printed {printed}</span></p>\n</body>\n</html>\n",
             build = escape(&self.build.build),
             player = escape(&self.player),
             head = escape(&self.build.head),
-            kind = escape(&self.build.kind),
-            hand = if self.hand == Hand::Left {
-                "left"
-            } else {
-                "right"
+            what = escape(&self.what()),
+            before = match self.before {
+                Some(_) => "<th>before</th>",
+                None => "",
             },
-            setting = escape(&self.build.setting),
-            before = if self.before.is_some() { "before" } else { "" },
             printed = escape(&self.printed_at),
         )
     }
 }
 
-const STYLE: &str = "@page{size:A4;margin:14mm}body{font:11pt/1.35 Georgia,serif;color:#222;\
-max-width:180mm;margin:8mm auto}h1{font-size:20pt;margin:0;border-bottom:2px solid #446;\
-padding-bottom:2mm}h1 span{float:right;font-weight:normal;font-size:14pt;padding-top:5pt}\
-h2{font-size:12pt;margin:5mm 0 1mm;color:#446}p{margin:2mm 0}.what{font-size:12pt}\
-table{border-collapse:collapse;margin:3mm 0;width:100%}th{text-align:left;font-weight:normal;\
-color:#555;width:34%}td{width:33%}tr+tr{border-top:1px solid #ddd}td,th{padding:.8mm 2mm .8mm 0}\
-ul{margin:0;padding-left:5mm}.sign{margin-top:10mm;color:#555}.sign span{float:right;font-size:9pt}";
+const STYLE: &str = "@page{size:A4;margin:12mm 15mm}body{font:10pt/1.28 Georgia,serif;color:#222;\
+max-width:180mm;margin:8mm auto;overflow-wrap:anywhere}@media print{body{margin:0 auto}}\
+h1{font-size:18pt;margin:0;border-bottom:2px solid #446;padding-bottom:1.5mm;display:flex;\
+flex-wrap:wrap;justify-content:space-between;align-items:baseline;column-gap:6mm}\
+h1 span{font-weight:normal;font-size:13pt}\
+h2{font-size:11pt;margin:3.5mm 0 .5mm;color:#446;break-after:avoid}p{margin:1.5mm 0}\
+.what{font-size:11pt}table{border-collapse:collapse;margin:2mm 0;width:100%}\
+th{text-align:left;font-weight:normal;color:#555;width:26%}td{width:37%}\
+tr+tr{border-top:1px solid #ddd}td,th{padding:.5mm 2mm .5mm 0;vertical-align:top}\
+ul{margin:0;padding-left:5mm}.whole{white-space:nowrap}\
+.mind{border:1.5pt solid #a30;padding:0 3mm 2mm;margin-top:4mm;break-inside:avoid}\
+.mind h2{color:#a30;margin-top:1.5mm}.sign{margin-top:8mm;color:#555;break-inside:avoid}\
+.sign span{float:right;font-size:8.5pt}";
 
 /// Escapes text for HTML.
 fn escape(text: &str) -> String {
@@ -281,19 +314,20 @@ fn escape(text: &str) -> String {
         .replace('"', "&quot;")
 }
 
+/// The same where dates and signed numbers stay on one line.
+fn unbroken(text: &str) -> String {
+    let number = |w: &str| w.contains('-') && !w.contains(char::is_alphabetic);
+    let word = |w: &str| match number(w) {
+        true => format!("<span class=\"whole\">{}</span>", escape(w)),
+        false => escape(w),
+    };
+    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
+}
+
 impl Report for Card {
     fn text(&self, page: &mut Page) {
         page.heading(&format!("Job card: {}, {}", self.player, self.build.head));
-        page.line(&format!(
-            "{}, {}-handed. {}.",
-            self.build.kind,
-            if self.hand == Hand::Left {
-                "left"
-            } else {
-                "right"
-            },
-            self.build.setting
-        ));
+        page.line(&self.what());
         page.line("");
         let before = if self.before.is_some() { "before" } else { "" };
         let rows: Vec<Vec<String>> = self.rows(page.units).into_iter().map(Vec::from).collect();
@@ -310,7 +344,7 @@ impl Report for Card {
         for (title, lines) in self.sections() {
             if !lines.is_empty() {
                 page.heading(title);
-                for l in lines {
+                for l in &lines {
                     page.indented("- ", l);
                 }
             }

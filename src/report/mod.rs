@@ -31,7 +31,7 @@ pub use learned::{
 pub use page::{Page, Units, WIDTH};
 pub use plan::{LessonReport, PlanReport, ShotsReport};
 pub use proposal::{MissingReport, ProposalReport, WhatIfReport};
-pub use row::{ReasonReport, RowReport};
+pub use row::{ReasonReport, RowReport, measures};
 pub use tendency::{
     DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport, device_warnings,
 };

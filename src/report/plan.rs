@@ -157,8 +157,8 @@ impl Report for PlanReport {
                 "The change does not go back, so that drift and fatigue do not cancel: warm up \
                  first, hit both blocks in one visit, and mind the pace."
             } else {
-                "In this order drift and fatigue cancel. Log each block as a session of its build \
-                 and give them all to check; to look after every block, say --every-block."
+                "In this order drift and fatigue cancel. Log each block as a session of its build; \
+                 check takes all of a day. To look after every block, say --every-block."
             });
         }
         self.lesson(page);

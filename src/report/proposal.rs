@@ -287,6 +287,10 @@ fn pareto_text(rows: &[RowReport], page: &mut Page) {
         &cells,
         2,
     );
+    page.line(&format!(
+        "Loss: so many {} off the line a straight ball without spread costs as much.",
+        page.length_unit()
+    ));
     for (i, r) in rows.iter().enumerate() {
         let steps = match r.steps.is_empty() {
             true => "leave it as it is".to_string(),

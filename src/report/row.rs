@@ -2,7 +2,7 @@
 
 use super::{Page, Range80, signed, tidy};
 use crate::hand::Hand;
-use crate::proposal::{Reason, Row, Undo};
+use crate::proposal::{Reason, Row, Step, Undo};
 use crate::units::{DEG, G_CM2, RPM, YARD};
 use serde::Serialize;
 
@@ -36,6 +36,7 @@ pub struct RowReport {
     pub spin_rate_rpm: Range80,
     pub landing_angle_deg: f64,
     pub offline_spread_m: f64,
+    /// As a distance: so far off the line a straight ball without spread costs as much.
     pub expected_loss_m: f64,
     pub helps_probability: f64,
     /// That the ball lands farther off on average, by more than a yard or so.
@@ -88,7 +89,7 @@ impl RowReport {
             spin_rate_rpm: Range80::of(&row.spin_rate, 1.0 / RPM),
             landing_angle_deg: tidy(row.outcome.landing_angle / DEG),
             offline_spread_m: tidy(row.outcome.offline_sd),
-            expected_loss_m: tidy(row.loss),
+            expected_loss_m: tidy(row.loss_off_line()),
             helps_probability: tidy(row.helps),
             harms_probability: tidy(row.harms),
             cures_percent: tidy(100.0 * row.cures),
@@ -112,7 +113,7 @@ impl RowReport {
             face_on_sole_change_deg: tidy(row.look / DEG * s),
             vertical_inertia_g_cm2: tidy(row.inertia / G_CM2),
             vertical_inertia_change_g_cm2: tidy((row.inertia - now.inertia) / G_CM2),
-            measure: measures(row),
+            measure: measures(&row.steps),
             undo: row.undo,
             cautions: row.cautions.clone(),
         }
@@ -241,9 +242,9 @@ fn costs(r: &RowReport, hand: Hand, page: &Page) -> String {
 }
 
 /// What the steps ask to read again, each once.
-fn measures(row: &Row) -> Vec<String> {
+pub fn measures(steps: &[Step]) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
-    for m in row.steps.iter().flat_map(|s| &s.measure) {
+    for m in steps.iter().flat_map(|s| &s.measure) {
         if !out.iter().any(|o| o == m) {
             out.push((*m).to_string());
         }

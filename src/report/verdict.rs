@@ -31,6 +31,8 @@ pub struct VerdictReport {
     pub player: String,
     pub before: Vec<String>,
     pub after: Vec<String>,
+    /// All of them are of one day; else what a day adds is in the change and in no interval.
+    pub one_day: bool,
     pub outcome: Outcome,
     pub start_change: ChangeReport,
     pub curve_change: ChangeReport,
@@ -94,6 +96,7 @@ impl VerdictReport {
             player: player.into(),
             before: Vec::new(),
             after: Vec::new(),
+            one_day: false,
             outcome: v.outcome,
             start_change: ChangeReport::of(&v.changes[0], s),
             curve_change: ChangeReport::of(&v.changes[1], s),
@@ -177,9 +180,15 @@ impl Report for VerdictReport {
         page.heading("Change");
         page.table(&["", "change", "give or take", ""], &rows, 1);
         page.line(&format!(
-            "Counts as {:.1} shots before and {:.1} after. Two days differ by more than shots \
-             tell: compare sessions of one visit where you can.",
-            self.effective_shots_before, self.effective_shots_after
+            "Counts as {:.1} shots before and {:.1} after, {}.",
+            self.effective_shots_before,
+            self.effective_shots_after,
+            if self.one_day {
+                "of one day"
+            } else {
+                "not of one day. Days differ by more than shots tell: hit both clubs on one day \
+                 where you can"
+            }
         ));
     }
 }
