@@ -57,12 +57,12 @@ pub struct Change {
 }
 
 impl Verdict {
-    /// Whether the comparison is too wide to tell the size of the effect: what was foretold and
-    /// twice or none of it would have agreed alike.
-    pub fn is_wide(&self) -> bool {
+    /// Whether an interval of the effect with that half-width (m) is too wide to tell its size: what
+    /// was foretold and twice or none of it would have agreed alike.
+    pub fn is_wide(&self, half_width: f64) -> bool {
         self.predicted.is_some_and(|p| {
             let predicted_half = 0.5 * (p.high - p.low);
-            self.half_width().hypot(predicted_half) > p.mean.abs()
+            half_width.hypot(predicted_half) > p.mean.abs()
         })
     }
 

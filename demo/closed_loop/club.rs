@@ -9,7 +9,7 @@ use trimtab::head::{Head, Setting, SettingError};
 use trimtab::hosel::{self, Attitude};
 use trimtab::impact::{self, Delivery, Striker};
 use trimtab::launch::Launch;
-use trimtab::proposal::{Goal, Outcome};
+use trimtab::proposal::{Goal, METRE_OFF, Outcome};
 use trimtab::tendency::Ground;
 use trimtab::units::{DEG, MM, RPM};
 
@@ -45,10 +45,11 @@ impl Expected {
         self.ground[0] + self.ground[1]
     }
 
-    /// Expected loss for a player who aims straight, m.
+    /// Expected loss for a player who aims straight, as a distance off the line, m.
     pub fn loss(&self, goal: &Goal, carry_before: f64) -> f64 {
         goal.loss_at(&self.ball(), self.distance, carry_before)
             .total()
+            / METRE_OFF
     }
 
     /// As the library tells it.

@@ -147,7 +147,7 @@ const CURVE_WEIGHT: [f64; 2] = [0.1, 0.25];
 pub(super) const ASKED: f64 = 2.0;
 /// What a metre off the line costs a straight ball without spread, at weights of 1: its distance, and
 /// that of the mean ball again.
-pub(super) const METRE_OFF: f64 = 1.0 + ASKED;
+pub const METRE_OFF: f64 = 1.0 + ASKED;
 /// Weight of height against offline.
 const APEX_WEIGHT: f64 = 1.0;
 /// Weight of spin against offline, m for each rad/s: 100 rpm are worth a metre (common practice, no

@@ -24,7 +24,7 @@ mod weigh;
 
 pub use candidates::{Catalogue, candidate_count, candidates};
 pub use levers::Undo;
-pub use loss::{Goal, LossParts, Weights, Window};
+pub use loss::{Goal, LossParts, METRE_OFF, Weights, Window};
 pub use mount::Mount;
 pub use predict::{Interval, Outcome, Prediction};
 pub use reasons::{Reason, Reasons};

@@ -104,12 +104,14 @@ pub struct GroundReport {
 #[allow(missing_docs)] // the keys are the documentation: name and unit
 pub struct LeverWorth {
     pub player: String,
+    pub hand: Hand,
     pub head: String,
     /// Toward toe, back, crown; heavier, more loft, more upright, face more open.
     pub feature: String,
     /// Whether the log holds sessions in which this player's lever stood elsewhere.
     pub seen: bool,
     pub physics_offline_m: f64,
+    /// What the log says, whether its responses are in use or not.
     pub learned_offline_m: Range80,
     /// By the model that served as prior, if any.
     pub last_season_offline_m: Option<f64>,
@@ -132,6 +134,7 @@ pub fn lever_worths(
         .enumerate()
         .map(|(f, (w, &seen))| LeverWorth {
             player: player.into(),
+            hand,
             head: head.into(),
             feature: w.feature.into(),
             seen,

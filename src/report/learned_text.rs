@@ -1,7 +1,7 @@
 //! What was learned, as a page.
 
 use super::learned::{DriftReport, LearnedReport, LeverWorth, ScoreReport};
-use super::{Page, Report, signed};
+use super::{Page, Report, WIDTH, signed};
 use crate::units::YARD;
 
 impl LearnedReport {
@@ -242,39 +242,45 @@ impl Report for LearnedReport {
         ));
         self.limits(page);
         self.scores(page);
-        if !self.sideways_in_use() {
-            page.line("Nothing sideways is in use: for the line of the ball, bare physics stands.");
+        let says = if self.sideways_in_use() {
+            "Below is what the log says of each lever, all responses together"
         } else {
-            self.in_words(page);
-            let told = self.levers.len() / crate::club::FEATURES.len();
-            if told < self.players_with_heads {
-                page.line(&format!(
-                    "Told of the {told} of {} players with a head who have the most sessions; \
-                     --tell N tells of more.",
-                    self.players_with_heads
-                ));
-            }
-            for feature in crate::club::FEATURES {
-                let rows: Vec<&LeverWorth> = self
-                    .levers
-                    .iter()
-                    .filter(|l| l.seen && l.feature == feature)
-                    .collect();
-                // What hardly moves the ball sideways is in the JSON, not on the page.
-                let matters = |l: &&LeverWorth| {
-                    let w = &l.learned_offline_m;
-                    (w.mean - l.physics_offline_m).abs() > 0.25 * YARD
-                };
-                if rows.iter().any(matters) {
-                    lever_table(feature, &rows, page);
-                }
+            "Nothing sideways is in use: for the line of the ball, bare physics stands. Below is \
+             what the log says so far"
+        };
+        page.line(&format!(
+            "{says}: o learned, - its 80 % interval, x physics, | no effect; averages as for a \
+             right-handed player where both hands play."
+        ));
+        self.in_words(page);
+        let told = self.levers.len() / crate::club::FEATURES.len();
+        if told < self.players_with_heads {
+            page.line(&format!(
+                "Told of the {told} of {} players with a head who have the most sessions; \
+                 --tell N tells of more.",
+                self.players_with_heads
+            ));
+        }
+        for feature in crate::club::FEATURES {
+            let rows: Vec<&LeverWorth> = self
+                .levers
+                .iter()
+                .filter(|l| l.seen && l.feature == feature)
+                .collect();
+            // What hardly moves the ball sideways is in the JSON, not on the page.
+            let matters = |l: &&LeverWorth| {
+                let w = &l.learned_offline_m;
+                (w.mean - l.physics_offline_m).abs() > 0.25 * YARD
+            };
+            if rows.iter().any(matters) {
+                lever_table(feature, &rows, page);
             }
         }
         self.changes(page);
     }
 }
 
-/// One lever over players and heads, and its average.
+/// One lever over players and heads, its average, and a picture of each row where there is room.
 fn lever_table(feature: &str, rows: &[&LeverWorth], page: &mut Page) {
     page.heading(&format!(
         "{} moves the ball ({})",
@@ -295,21 +301,58 @@ fn lever_table(feature: &str, rows: &[&LeverWorth], page: &mut Page) {
             ]
         })
         .collect();
-    // Right- and left-handed players go opposite ways: no average of both.
-    let one_way = |sign: f64| rows.iter().all(|l| l.physics_offline_m * sign >= 0.0);
-    if rows.len() > 1 && (one_way(1.0) || one_way(-1.0)) {
+    if rows.len() > 1 {
+        // Left-handed players go the other way: of both, as for a right-handed one.
+        let both_hands = rows.iter().any(|l| l.hand != rows[0].hand);
+        let sign = |l: &LeverWorth| if both_hands { l.hand.sign() } else { 1.0 };
         let mean = |of: &dyn Fn(&LeverWorth) -> f64| {
-            rows.iter().map(|l| of(l)).sum::<f64>() / rows.len() as f64
+            let all = rows.iter().map(|l| of(l) * sign(l));
+            all.sum::<f64>() / rows.len() as f64
         };
         cells.push(vec![
             "on average".into(),
-            String::new(),
+            if both_hands { "(right)" } else { "" }.into(),
             cell(mean(&|l| l.physics_offline_m)),
             cell(mean(&|l| l.learned_offline_m.mean)),
             String::new(),
         ]);
     }
-    page.table(&["player", "head", "physics", "learned", "80 %"], &cells, 2);
+    let wide = |c: usize| cells.iter().map(|r| r[c].chars().count()).max();
+    let taken: usize = (0..5).filter_map(wide).map(|w| w.max(7) + 2).sum::<usize>() + 2;
+    let mut header = vec!["player", "head", "physics", "learned", "80 %"];
+    if let Some(room) = WIDTH.checked_sub(taken).filter(|&r| r >= LEAST_STRIP) {
+        header.push("");
+        let strips = strips(rows, room).into_iter().chain([String::new()]);
+        for (row, strip) in cells.iter_mut().zip(strips) {
+            row.push(strip);
+        }
+    }
+    page.table(&header, &cells, 2);
+}
+
+/// A picture narrower than this shows nothing.
+const LEAST_STRIP: usize = 9;
+
+/// Each row as a strip of characters on one scale: `-` the interval, `o` learned, `x` physics, `|` no
+/// effect.
+fn strips(rows: &[&LeverWorth], columns: usize) -> Vec<String> {
+    let ends = rows.iter().flat_map(|l| {
+        let w = &l.learned_offline_m;
+        [w.low, w.high, l.physics_offline_m, 0.0]
+    });
+    let (low, high) = ends.fold((0.0f64, 0.0f64), |(a, b), v| (a.min(v), b.max(v)));
+    let scale = (columns - 1) as f64 / (high - low).max(f64::MIN_POSITIVE);
+    let at = |v: f64| (((v - low) * scale).round() as usize).min(columns - 1);
+    let strip = |l: &&LeverWorth| {
+        let w = &l.learned_offline_m;
+        let mut out = vec![' '; columns];
+        out[at(w.low)..=at(w.high)].fill('-');
+        out[at(0.0)] = '|';
+        out[at(l.physics_offline_m)] = 'x';
+        out[at(w.mean)] = 'o';
+        out.into_iter().collect()
+    };
+    rows.iter().map(strip).collect()
 }
 
 /// Features in words, with "and" before the last.

@@ -44,6 +44,10 @@ pub struct VerdictReport {
     pub predicted_offline_change_m: Option<Range80>,
     /// The comparison is too wide to tell the size of the effect.
     pub size_within_noise: bool,
+    /// The same of the interval that holds however often it is looked at.
+    pub size_within_noise_any_look: bool,
+    /// The same of the averages alone.
+    pub size_within_noise_raw: bool,
     pub proposal: Option<i64>,
     pub effective_shots_before: f64,
     pub effective_shots_after: f64,
@@ -106,7 +110,9 @@ impl VerdictReport {
             offline_before_m: tidy(offline[0] * s),
             offline_after_m: tidy(offline[1] * s),
             predicted_offline_change_m: v.predicted.as_ref().map(|p| Range80::of(p, s)),
-            size_within_noise: v.is_wide(),
+            size_within_noise: v.is_wide(v.half_width()),
+            size_within_noise_any_look: v.is_wide(v.half_width_any_look()),
+            size_within_noise_raw: v.is_wide(v.changes[2].half_width()),
             proposal: None,
             effective_shots_before: tidy(v.shots[0]),
             effective_shots_after: tidy(v.shots[1]),
@@ -196,6 +202,7 @@ impl Report for VerdictReport {
 impl VerdictReport {
     /// The adjusted effect, and what holds however often one looks.
     fn effect(&self, page: &mut Page) {
+        let predicted = self.predicted_offline_change_m.is_some();
         page.line(&match &self.adjusted_offline_change {
             Some(a) => format!(
                 "At the same delivery ({}): moved {}, give or take {} (80 %). The verdict goes by \
@@ -203,7 +210,7 @@ impl VerdictReport {
                 self.adjusted_for.join(", ").replace('_', " "),
                 page.sideways(a.mean_m),
                 page.length(a.half_width_80_m),
-                self.outcome_raw
+                outcome_words(self.outcome_raw, predicted, self.size_within_noise_raw)
             ),
             None => {
                 "Not adjusted for the delivery: that takes face, path or strike as measured at \
@@ -221,7 +228,11 @@ impl VerdictReport {
             format!(
                 "For one look. If you look after every block and stop when it is clear: give or \
                  take {half}, {} (--every-block; wrong in at most one of five).",
-                self.outcome_any_look
+                outcome_words(
+                    self.outcome_any_look,
+                    predicted,
+                    self.size_within_noise_any_look
+                )
             )
         });
     }

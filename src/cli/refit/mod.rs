@@ -200,7 +200,7 @@ fn levers(
         .par_iter()
         .flat_map_iter(|p| {
             let at = |m: &crate::correction::Learned| {
-                let local = m.local(&p.player, &p.head);
+                let local = m.local_of_all(&p.player, &p.head);
                 worths(&p.striker, &p.delivery, physics, &range, &local)
             };
             let before = then.as_ref().map(at);
