@@ -178,8 +178,10 @@ pub fn fit_scored<'a>(
 }
 
 fn data_seen(layout: &Layout<'_>) -> DataSeen {
-    let mut sessions = layout.sessions.clone();
-    sessions.par_sort_by_key(|s| (&s.date, &s.player, &s.head, &s.session));
+    // By day, then as in the layout: player, head, session.
+    let mut order: Vec<usize> = (0..layout.sessions.len()).collect();
+    order.sort_by_key(|&j| layout.day[j]);
+    let sessions: Vec<&SessionSummary> = order.iter().map(|&j| layout.sessions[j]).collect();
     let mut hash = Sha256::new();
     for s in &sessions {
         hash.update(serde_json::to_vec(s).expect("finite numbers and strings"));
