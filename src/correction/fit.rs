@@ -161,19 +161,22 @@ pub fn fit_scored<'a>(
     );
     let fitted = fitted?;
     let names = |s: &&SessionSummary| (s.player.clone(), s.head.clone());
+    let model = Model {
+        format: FORMAT,
+        version,
+        season,
+        data,
+        noise_correlation: noise_correlation(&fitted, layout.sessions.len()),
+        responses: fitted.par_iter().map(|f| f.model(&layout)).collect(),
+        ground: vec![],
+    };
+    let held_out = fitted.into_iter().map(|f| (f.left_out, f.forward));
+    let (left_out, forward) = held_out.unzip();
     Ok(Scored {
-        model: Model {
-            format: FORMAT,
-            version,
-            season,
-            data,
-            noise_correlation: noise_correlation(&fitted, layout.sessions.len()),
-            responses: fitted.par_iter().map(|f| f.model(&layout)).collect(),
-            ground: vec![],
-        },
+        model,
         sessions: layout.sessions.iter().map(names).collect(),
-        left_out: fitted.iter().map(|f| f.left_out.clone()).collect(),
-        forward: fitted.into_iter().map(|f| f.forward).collect(),
+        left_out,
+        forward,
     })
 }
 

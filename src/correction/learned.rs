@@ -159,7 +159,7 @@ impl Answers {
                 .collect(),
             places: (known.iter()).map(|k| places[&name(k.2)]).collect(),
             through: (roots.iter().enumerate())
-                .map(|(q, root)| root * arrow.pair(q).0)
+                .map(|(q, root)| root * arrow.shrink(q))
                 .collect(),
             roots,
             arrow,
@@ -196,7 +196,7 @@ impl Answers {
         }
         if let Some(q) = pair {
             let mut there = reach.fixed_rows_mut::<7>(7 * self.places[q]);
-            there += self.roots[q] * self.arrow.pair(q).1;
+            there += self.roots[q] * self.arrow.inner(q);
         }
         Answer {
             mean,

@@ -51,7 +51,7 @@ impl Arrow {
             for (i, q) in block.pairs.clone().enumerate() {
                 let others = self.others(player, i, v, &given, &inner);
                 let (o, k) = (&self.own[q], &self.prior.pairs[q]);
-                let effects = o.inner + o.shrink * others * o.shrink.transpose();
+                let effects = self.inner(q) + o.shrink * others * o.shrink.transpose();
                 let cross = -(effects * o.slope);
                 out.line.push(LineCovariance {
                     intercept: 1.0 / o.p - o.slope.dot(&cross),
@@ -59,12 +59,18 @@ impl Arrow {
                     effects,
                 });
                 // The pair's own effects, in prior units: w, and what the others leave open.
-                let by = o.w * M7::from_diagonal(k) * o.m;
-                out.pairs
-                    .push((o.w + by * others * by.transpose()).diagonal());
+                let by = scaled(&V7::repeat(1.0), &o.w, k) * o.m;
+                let left = (by * others).component_mul(&by).column_sum();
+                out.pairs.push(o.w.diagonal() + left);
             }
         }
         out
+    }
+
+    /// Covariance of a pair's own effects, the others known.
+    pub fn inner(&self, q: usize) -> M7 {
+        let k = &self.prior.pairs[q];
+        scaled(k, &self.own[q].w, k)
     }
 
     /// `Y V` of a player's own columns.
@@ -135,24 +141,18 @@ pub(in crate::correction) struct Target {
 }
 
 impl Arrow {
-    /// The target's effects without `d`, as coefficients of shared effects and those of heads.
-    fn coefficients(&self, player: Option<usize>, head: Option<usize>) -> OMatrix<f64, U7, Dyn> {
-        let mut j = OMatrix::<f64, U7, Dyn>::zeros(7 * (1 + self.prior.heads.len()));
-        for f in 0..7 {
-            j[(f, f)] = self.prior.shared[f];
-            if let Some(h) = head {
-                j[(f, 7 * (1 + h) + f)] = self.prior.heads[h][f];
-            }
-        }
+    /// The target's effects without `d`, as coefficients of shared effects and those of heads, each
+    /// with its place.
+    fn coefficients(&self, player: Option<usize>, head: Option<usize>) -> Vec<(usize, M7)> {
+        let mut out = vec![(0, M7::from_diagonal(&self.prior.shared))];
+        out.extend(head.map(|h| (7 * (1 + h), M7::from_diagonal(&self.prior.heads[h]))));
         if let Some(p) = player {
-            let (block, k) = (&self.blocks[p], &self.prior.players[p]);
+            let (block, k) = (&self.blocks[p], M7::from_diagonal(&self.prior.players[p]));
             for (a, &at) in block.places.iter().enumerate() {
-                for (f, g) in (0..7).flat_map(|f| (0..7).map(move |g| (f, g))) {
-                    j[(f, at + g)] -= k[f] * block.y[(f, 7 * a + g)];
-                }
+                out.push((at, -k * block.y.fixed_view::<7, 7>(0, 7 * a)));
             }
         }
-        j
+        out
     }
 
     /// Covariance of a target with itself and with the effects of every pair.
@@ -164,11 +164,17 @@ impl Arrow {
     ) -> Target {
         let (shrink, inner) = pair.map_or_else(
             || (M7::identity(), M7::zeros()),
-            |q| (self.own[q].shrink, self.own[q].inner),
+            |q| (self.own[q].shrink, self.inner(q)),
         );
-        let j = shrink * self.coefficients(player, head);
+        let coefficients = self.coefficients(player, head);
         // Columns `V Jᵀ`.
-        let reached = &self.covariance * j.transpose();
+        let mut reached = OMatrix::<f64, Dyn, U7>::zeros(self.covariance.nrows());
+        for (at, j) in &coefficients {
+            reached += self.covariance.fixed_columns::<7>(*at) * (shrink * j).transpose();
+        }
+        let covariance: M7 = (coefficients.iter())
+            .map(|(at, j)| shrink * j * reached.fixed_rows::<7>(*at))
+            .sum();
         let own = player.map_or_else(M7::zeros, |p| {
             let k = &self.prior.players[p];
             scaled(k, &self.blocks[p].inv, k) * shrink.transpose()
@@ -191,14 +197,14 @@ impl Arrow {
             with_others.extend(block.pairs.clone().map(|q| other + heads[self.of[q].1]));
         }
         Target {
-            covariance: inner + shrink * own + j * reached,
+            covariance: inner + shrink * own + covariance,
             with_others,
         }
     }
 
-    /// What a pair's effects have of those without its own `d`, and the covariance of its `d`.
-    pub fn pair(&self, q: usize) -> (&M7, &M7) {
-        (&self.own[q].shrink, &self.own[q].inner)
+    /// What a pair's effects have of those without its own `d`.
+    pub fn shrink(&self, q: usize) -> &M7 {
+        &self.own[q].shrink
     }
 
     /// Mean of a target for given right sides.

@@ -53,8 +53,6 @@ struct Own {
     m: M7,
     /// Covariance of the pair's own effects in prior units, the others known.
     w: M7,
-    /// Covariance of the pair's own effects, the others known.
-    inner: M7,
     /// `d gamma / d (beta + b + c)`.
     shrink: M7,
 }
@@ -130,15 +128,13 @@ impl Own {
             slope,
             m,
             w: M7::identity(),
-            inner: M7::zeros(),
             shrink: M7::identity(),
         };
         let mut log_det = (p / pa).ln();
         if !absent(k) {
             let (w, det) = invert(&scaled(k, &m, k))?;
             own.w = w;
-            own.inner = scaled(k, &w, k);
-            own.shrink -= own.inner * m;
+            own.shrink -= scaled(k, &w, k) * m;
             log_det += det;
         }
         let eff = m * own.shrink;
