@@ -86,11 +86,13 @@ impl Refit {
             widening: self.widening,
             ..FitOptions::default()
         };
-        let mut scored = fit_scored(&summaries, prior.as_ref(), season, version, &options)?;
         let pairs = pairs(&bench, &builds, &summaries)?;
-        let gradients: HashMap<(&str, &str), GroundGradient> = (pairs.par_iter())
-            .map(|p| ((p.player.as_str(), p.head.as_str()), p.gradient(&physics)))
-            .collect();
+        let gradient = |p| (Played::names(p), Played::gradient(p, &physics));
+        let (scored, gradients) = rayon::join(
+            || fit_scored(&summaries, prior.as_ref(), season, version, &options),
+            || pairs.par_iter().map(gradient).collect::<HashMap<_, _>>(),
+        );
+        let mut scored = scored?;
         scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
         let fitted_model = scored.model;
         let told = told(&pairs, self.tell);
@@ -139,6 +141,10 @@ struct Played {
 }
 
 impl Played {
+    fn names(&self) -> (&str, &str) {
+        (&self.player, &self.head)
+    }
+
     fn gradient(&self, physics: &Physics) -> GroundGradient {
         let range = physics.range(&Conditions::default());
         ground_gradient(&self.striker, &self.delivery, physics, &range)
