@@ -1,7 +1,7 @@
 //! The central deliveries of many sessions of a club, without their shots: what a refit needs.
 //!
 //! The sum of squares is that of [`infer`](super::infer) and so is its minimum, but it is sought by
-//! Gauss-Newton steps, the first two from slopes that all sessions of the club share, and left when
+//! Gauss-Newton steps, the first from slopes that all sessions of the club share, and left when
 //! what the last one misses, as its length against the one before tells, is a thousandth of a prior
 //! standard deviation: a season has tens of thousands of sessions. (J. E. Dennis, R. B. Schnabel
 //! 1983, *Numerical Methods for Unconstrained Optimization and Nonlinear Equations*, ch. 10.2.)
@@ -69,24 +69,25 @@ impl<'p> Centres<'p> {
     /// `None` if the steps do not become short enough.
     fn quick(&self, readings: &[Reading], range: &Range<'_>) -> Option<Delivery> {
         let fly = readings.iter().any(|r| on_the_ground(r.quantity));
-        let range = fly.then_some(range);
-        let model = |x: &Vector7| values(&self.striker, &self.prior, self.physics, range, x);
-        let mut near = match fly {
-            false => self.start.clone(),
-            true => Tangent::at(Vector7::zeros(), model),
+        let at = |x: Vector7| {
+            Tangent::at(x, |x| {
+                let range = fly.then_some(range);
+                values(&self.striker, &self.prior, self.physics, range, x)
+            })
         };
-        near.x = near.step(readings)?;
-        near.values = model(&near.x);
-        let mut x = near.x + near.step(readings)?;
-        let mut before = x.amax();
+        let mut step = match fly {
+            false => self.start.step(readings)?,
+            true => at(Vector7::zeros()).step(readings)?,
+        };
+        let (mut x, mut missed) = (step, step.amax());
         for _ in 0..MOST {
-            let step = Tangent::at(x, model).step(readings)?;
-            x += step;
-            let length = step.amax();
-            if length * length <= NEAR * before {
+            if missed < NEAR {
                 return Some(at_point(&self.prior, &x));
             }
-            before = length;
+            let before = step.amax();
+            step = at(x).step(readings)?;
+            x += step;
+            missed = step.amax() * (step.amax() / before);
         }
         None
     }
