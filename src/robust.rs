@@ -21,7 +21,7 @@ const PRIOR_ROWS: f64 = 1.0;
 /// what one leaves of an error, a quarter to a half, changes sign or nearly vanishes. Any factor
 /// below 2 converges to the same point. Source: R. A. Redner, H. F. Walker 1984, *Mixture densities,
 /// maximum likelihood and the EM algorithm*, SIAM Rev. 26, 195-239 (section 5; from memory).
-const RELAXED: f64 = 1.4;
+const RELAXED: f64 = 1.5;
 
 /// Covariance of normal rows in units of their t scatter, for 1 to 6 columns: the `c` that solves
 /// `E[(nu + p) c r² / (nu + c r²)] = p` with `r²` chi-squared of `p` degrees of freedom, the fixed

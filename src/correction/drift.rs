@@ -36,19 +36,9 @@ fn own(problem: &Problem, found: &Found, rows: &Rows) -> Vec<(M7, V7)> {
 }
 
 pub(super) fn drift(r: usize, layout: &Layout<'_>, problem: &Problem, found: &Found) -> Vec<Drift> {
-    let mut dates: Vec<&str> = layout.sessions.iter().map(|s| s.date.as_str()).collect();
-    dates.sort_unstable();
-    let middle = dates[dates.len() / 2];
-    let early = own(
-        problem,
-        found,
-        &Rows::new(r, layout, |s| s.date.as_str() < middle),
-    );
-    let late = own(
-        problem,
-        found,
-        &Rows::new(r, layout, |s| s.date.as_str() >= middle),
-    );
+    let middle = layout.part(1, 2);
+    let early = own(problem, found, &Rows::new(r, layout, |day| day < middle));
+    let late = own(problem, found, &Rows::new(r, layout, |day| day >= middle));
     let mut out = Vec::new();
     for (p, ((m1, h1), (m2, h2))) in early.iter().zip(&late).enumerate() {
         let k = &found.state.arrow.prior.players[p];

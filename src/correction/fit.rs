@@ -161,25 +161,30 @@ pub fn fit_scored<'a>(
     );
     let fitted = fitted?;
     let names = |s: &&SessionSummary| (s.player.clone(), s.head.clone());
+    let model = Model {
+        format: FORMAT,
+        version,
+        season,
+        data,
+        noise_correlation: noise_correlation(&fitted, layout.sessions.len()),
+        responses: fitted.par_iter().map(|f| f.model(&layout)).collect(),
+        ground: vec![],
+    };
+    let held_out = fitted.into_iter().map(|f| (f.left_out, f.forward));
+    let (left_out, forward) = held_out.unzip();
     Ok(Scored {
-        model: Model {
-            format: FORMAT,
-            version,
-            season,
-            data,
-            noise_correlation: noise_correlation(&fitted, layout.sessions.len()),
-            responses: fitted.par_iter().map(|f| f.model(&layout)).collect(),
-            ground: vec![],
-        },
+        model,
         sessions: layout.sessions.iter().map(names).collect(),
-        left_out: fitted.iter().map(|f| f.left_out.clone()).collect(),
-        forward: fitted.into_iter().map(|f| f.forward).collect(),
+        left_out,
+        forward,
     })
 }
 
 fn data_seen(layout: &Layout<'_>) -> DataSeen {
-    let mut sessions = layout.sessions.clone();
-    sessions.par_sort_by_key(|s| (&s.date, &s.player, &s.head, &s.session));
+    // By day, then as in the layout: player, head, session.
+    let mut order: Vec<usize> = (0..layout.sessions.len()).collect();
+    order.sort_by_key(|&j| layout.day[j]);
+    let sessions: Vec<&SessionSummary> = order.iter().map(|&j| layout.sessions[j]).collect();
     let mut hash = Sha256::new();
     for s in &sessions {
         hash.update(serde_json::to_vec(s).expect("finite numbers and strings"));

@@ -8,7 +8,6 @@ use super::regression::Regression;
 use super::rows::{Layout, Rows};
 use super::score::HeldOut;
 use rayon::prelude::*;
-use std::collections::HashMap;
 
 /// Into how many parts of as many sessions the season is cut; those after the first two are each
 /// foretold from what came before.
@@ -34,13 +33,11 @@ pub(super) fn left_out(fit: &Regression, layout: &Layout<'_>) -> Vec<HeldOut> {
     out
 }
 
-/// The days on which the parts of the season after the first two begin, and the day after the last.
-fn cuts<'a>(layout: &'a Layout<'_>) -> Vec<&'a str> {
-    let mut dates: Vec<&str> = layout.sessions.iter().map(|s| s.date.as_str()).collect();
-    dates.sort_unstable();
-    let mut out: Vec<&str> = (2..PARTS).map(|k| dates[k * dates.len() / PARTS]).collect();
+/// The days on which the parts of the season after the first two begin.
+fn cuts(layout: &Layout<'_>) -> Vec<usize> {
+    let mut out: Vec<usize> = (2..PARTS).map(|k| layout.part(k, PARTS)).collect();
     out.dedup();
-    out.retain(|d| *d > dates[0]);
+    out.retain(|day| *day > 0);
     out
 }
 
@@ -50,16 +47,13 @@ fn cuts<'a>(layout: &'a Layout<'_>) -> Vec<&'a str> {
 pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldOut>, FitError> {
     let cuts = cuts(layout);
     let all = &fit.problem.rows;
-    let weight: HashMap<usize, f64> = (all.session.iter().copied())
-        .zip(fit.found.weights.iter().copied())
-        .collect();
-    let part = |(k, first): (usize, &&str)| -> Result<Vec<HeldOut>, FitError> {
-        let next = cuts.get(k + 1);
-        let known = Rows::new(fit.r, layout, |s| s.date.as_str() < *first);
-        let asked = Rows::new(fit.r, layout, |s| {
-            s.date.as_str() >= *first && next.is_none_or(|n| s.date.as_str() < *n)
-        });
-        let weights: Vec<f64> = known.session.iter().map(|j| weight[j]).collect();
+    let part = |(k, &first): (usize, &usize)| -> Result<Vec<HeldOut>, FitError> {
+        let next = cuts.get(k + 1).copied().unwrap_or(usize::MAX);
+        let known = Rows::new(fit.r, layout, |day| day < first);
+        let asked = Rows::new(fit.r, layout, |day| (first..next).contains(&day));
+        let weights: Vec<f64> = (all.session.iter().zip(&fit.found.weights))
+            .filter_map(|(&j, &weight)| (layout.day[j] < first).then_some(weight))
+            .collect();
         let of = |p: &Problem, f: &Found, known: &Rows, asked: &Rows| {
             foretell(p, &f.state.components, known, &weights, asked)
         };

@@ -32,8 +32,10 @@ struct Answers {
     pairs: HashMap<(usize, usize), usize>,
     /// Of each pair, in the order of the arrow, its place among those of all responses.
     places: Vec<usize>,
-    /// Square roots of their information.
+    /// Transposed square roots of their information, widened.
     roots: Vec<M7>,
+    /// What these see of effects without a pair's own.
+    through: Vec<M7>,
     /// Scales of what an unknown player, head or pair adds.
     unknown: [V7; 3],
     inflation: f64,
@@ -142,10 +144,13 @@ impl Answers {
             .map(|k| Some((unpack(&k.2.information), V7::from(k.2.vector))))
             .collect();
         let arrow = Arrow::new(&rows, &vec![nothing; known.len()], &earlier, prior)?;
+        let widened = m.inflation.sqrt();
+        let roots: Vec<M7> = (earlier.iter().flatten())
+            .map(|(m, _)| root(m).transpose() * widened)
+            .collect();
         let right: Vec<Right> = (earlier.iter().flatten()).map(|(_, h)| (0.0, *h)).collect();
         let solution = arrow.solve(&right);
         Some(Answers {
-            arrow,
             solution,
             players,
             heads,
@@ -153,7 +158,11 @@ impl Answers {
                 .map(|(i, k)| ((k.0, k.1), i))
                 .collect(),
             places: (known.iter()).map(|k| places[&name(k.2)]).collect(),
-            roots: earlier.iter().flatten().map(|(m, _)| root(m)).collect(),
+            through: (roots.iter().enumerate())
+                .map(|(q, root)| root * arrow.shrink(q))
+                .collect(),
+            roots,
+            arrow,
             // The mean of the squared factor, not the square of its mode.
             unknown: [
                 (c.player_factor, m.components_log_sd.player_factor),
@@ -180,9 +189,14 @@ impl Answers {
             }
         }
         let mut reach = OMatrix::<f64, Dyn, U7>::zeros(7 * pairs);
-        for ((place, root), c) in (self.places.iter().zip(&self.roots)).zip(target.with_pairs) {
+        for ((place, through), c) in (self.places.iter().zip(&self.through)).zip(target.with_others)
+        {
             let mut there = reach.fixed_rows_mut::<7>(7 * place);
-            there.copy_from(&((c * root).transpose() * self.inflation.sqrt()));
+            there.copy_from(&(through * c));
+        }
+        if let Some(q) = pair {
+            let mut there = reach.fixed_rows_mut::<7>(7 * self.places[q]);
+            there += self.roots[q] * self.arrow.inner(q);
         }
         Answer {
             mean,

@@ -96,8 +96,16 @@ impl Regression {
             .arrow
             .least_squares(&state.right)
             .ok_or_else(|| FitError::Singular(RESPONSES[r].into()))?;
+        // From the components found; of effects that are absent, from the guess, which is the mode.
         let rival = |problem: Problem| -> Result<(Problem, Found), FitError> {
-            let c = found.state.components;
+            let (c, guess, e) = (found.state.components, start(r, shot_sd), problem.effects);
+            let or_guess = |present: bool, c: f64, guess: f64| if present { c } else { guess };
+            let c = Components {
+                player_factor: or_guess(e.players, c.player_factor, guess.player_factor),
+                head_factor: or_guess(e.heads, c.head_factor, guess.head_factor),
+                build_factor: or_guess(e.builds, c.build_factor, guess.build_factor),
+                ..c
+            };
             let found = problem.find_with(c, steps, RIVAL_SETTLED, &found.weights)?;
             Ok((problem, found))
         };
@@ -107,7 +115,11 @@ impl Regression {
                 r,
                 prior: Prior::bare(r, &bare_rows),
                 rows: bare_rows,
-                effects: options.effects,
+                effects: Effects {
+                    players: false,
+                    heads: false,
+                    builds: false,
+                },
             })
         };
         let pooled = || {

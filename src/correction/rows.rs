@@ -4,7 +4,7 @@
 use super::model::Model;
 use super::{SessionSummary, V7};
 use rayon::prelude::*;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::ops::Range;
 
 /// All sessions in order, with numbers instead of names.
@@ -21,12 +21,23 @@ pub(super) struct Layout<'a> {
     pub pair: Vec<usize>,
     /// Visit of each session: a player with a head on a day.
     pub visit: Vec<usize>,
+    /// Day of each session, counted among those on which there is one.
+    pub day: Vec<usize>,
 }
 
 fn index(names: &[String], name: &str) -> usize {
     names
         .binary_search_by(|n| n.as_str().cmp(name))
         .expect("the names of all sessions are in the list")
+}
+
+fn days(sessions: &[&SessionSummary]) -> Vec<usize> {
+    let dates = || sessions.iter().map(|s| s.date.as_str());
+    let distinct: HashSet<&str> = dates().collect();
+    let mut distinct: Vec<&str> = distinct.into_iter().collect();
+    distinct.sort_unstable();
+    let number: HashMap<&str, usize> = distinct.into_iter().zip(0..).collect();
+    dates().map(|d| number[d]).collect()
 }
 
 impl<'a> Layout<'a> {
@@ -71,6 +82,7 @@ impl<'a> Layout<'a> {
             visit.push(number);
         }
         Layout {
+            day: days(&sorted),
             players,
             heads,
             pairs,
@@ -78,6 +90,13 @@ impl<'a> Layout<'a> {
             pair,
             visit,
         }
+    }
+
+    /// The day before which there are `k` of so many parts of the sessions.
+    pub fn part(&self, k: usize, parts: usize) -> usize {
+        let mut days = self.day.clone();
+        let at = k * days.len() / parts;
+        *days.select_nth_unstable(at).1
     }
 }
 
@@ -114,9 +133,9 @@ pub(super) struct Rows {
 }
 
 impl Rows {
-    /// Those sessions that measured response `r` and that `keep` wants.
-    pub fn new(r: usize, layout: &Layout<'_>, keep: impl Fn(&SessionSummary) -> bool) -> Rows {
-        let wanted = |&j: &usize| layout.sessions[j].count[r] > 0.0 && keep(layout.sessions[j]);
+    /// Those sessions that measured response `r`, of the days that `keep` wants.
+    pub fn new(r: usize, layout: &Layout<'_>, keep: impl Fn(usize) -> bool) -> Rows {
+        let wanted = |&j: &usize| keep(layout.day[j]) && layout.sessions[j].count[r] > 0.0;
         let session: Vec<usize> = (0..layout.sessions.len()).filter(wanted).collect();
         let mut visits = Vec::new();
         let mut pairs = Vec::with_capacity(layout.pairs.len());

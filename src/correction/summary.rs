@@ -120,7 +120,8 @@ impl<'p> Summariser<'p> {
         let struck: Vec<[f64; 5]> = shots.iter().map(effect).collect();
         let mishit = mishits(shots);
         let (mut count, mut mean, mut variance) = ([0.0; 5], [0.0; 5], [0.0; 5]);
-        let (mut rows, mut excluded) = (Vec::new(), Vec::new());
+        let mut rows = Vec::with_capacity(shots.len());
+        let mut excluded = Vec::with_capacity(shots.len());
         for r in 0..5 {
             rows.clear();
             excluded.clear();
@@ -231,20 +232,17 @@ fn observed(m: &Measured, r: usize) -> Option<f64> {
 /// Gross mishits by ball speed and launch angle, where measured.
 fn mishits(shots: &[Measured]) -> Vec<bool> {
     let mut out = vec![false; shots.len()];
+    let mut values = Vec::with_capacity(shots.len());
     for (q, floor, low_only) in [
         (Quantity::BallSpeed, 1.0, true),
         (Quantity::LaunchAngle, 1.5 * DEG, false),
     ] {
-        let (index, values): (Vec<usize>, Vec<f64>) = shots
-            .iter()
-            .enumerate()
-            .filter_map(|(i, m)| Some((i, m.get(q)?)))
-            .unzip();
-        for (i, gross) in index
-            .into_iter()
-            .zip(robust::outliers(&values, floor, low_only))
-        {
-            out[i] |= gross;
+        values.clear();
+        values.extend(shots.iter().filter_map(|m| m.get(q)));
+        let gross = robust::outliers(&values, floor, low_only);
+        let measured = (out.iter_mut().zip(shots)).filter(|(_, m)| m.get(q).is_some());
+        for ((out, _), gross) in measured.zip(gross) {
+            *out |= gross;
         }
     }
     out

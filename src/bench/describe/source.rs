@@ -2,6 +2,7 @@
 
 use serde::de::DeserializeOwned;
 use std::fmt;
+use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// A description as it came: where from, and the text.
@@ -104,8 +105,8 @@ impl Source<'_> {
     /// Reads the text as a `T`, with every number checked against the bounds table.
     pub(crate) fn parse<T: DeserializeOwned>(&self) -> Result<T, DescribeError> {
         let tree = DeTable::parse(self.text).map_err(|e| self.refuse(vec![self.syntax(&e)]))?;
-        let mut violations = self.locate(super::bounds::check(tree.get_ref()));
-        match toml::from_str(self.text) {
+        let mut violations = self.locate(Some(&tree), super::bounds::check(tree.get_ref()));
+        match T::deserialize(toml::Deserializer::from(tree)) {
             Ok(file) if violations.is_empty() => return Ok(file),
             Ok(_) => {}
             Err(e) => violations.push(self.syntax(&e)),
@@ -127,7 +128,8 @@ impl Source<'_> {
 
     /// The error for problems.
     pub(crate) fn error(&self, problems: Vec<Problem>) -> DescribeError {
-        self.refuse(self.locate(problems))
+        let tree = DeTable::parse(self.text).ok();
+        self.refuse(self.locate(tree.as_ref(), problems))
     }
 
     fn refuse(&self, violations: Vec<Violation>) -> DescribeError {
@@ -151,10 +153,13 @@ impl Source<'_> {
         }
     }
 
-    fn locate(&self, problems: Vec<Problem>) -> Vec<Violation> {
-        let tree = DeTable::parse(self.text).ok();
+    fn locate(
+        &self,
+        tree: Option<&Spanned<DeTable<'_>>>,
+        problems: Vec<Problem>,
+    ) -> Vec<Violation> {
         let place = |p: Problem| {
-            let at = tree.as_ref().map_or(0, |t| offset(t.get_ref(), &p.path));
+            let at = tree.map_or(0, |t| offset(t.get_ref(), &p.path));
             let (line, column) = self.line_and_column(at);
             Violation {
                 line,
@@ -197,7 +202,7 @@ fn offset(top: &DeTable<'_>, path: &[Step]) -> usize {
     value.span().start
 }
 
-fn find<'t, 'i>(table: &'t DeTable<'i>, key: &str) -> Option<&'t toml::Spanned<DeValue<'i>>> {
+fn find<'t, 'i>(table: &'t DeTable<'i>, key: &str) -> Option<&'t Spanned<DeValue<'i>>> {
     table
         .iter()
         .find(|(k, _)| k.get_ref() == key)

@@ -19,7 +19,7 @@ use clap::Args;
 use rayon::prelude::*;
 use season_log::{Builds, Reader, summaries};
 use std::cmp::Reverse;
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 
 /// Learn from a season's sessions what each lever does, for whom, and whether that beats physics.
 ///
@@ -86,11 +86,13 @@ impl Refit {
             widening: self.widening,
             ..FitOptions::default()
         };
-        let mut scored = fit_scored(&summaries, prior.as_ref(), season, version, &options)?;
         let pairs = pairs(&bench, &builds, &summaries)?;
-        let gradients: BTreeMap<(&str, &str), GroundGradient> = (pairs.par_iter())
-            .map(|p| ((p.player.as_str(), p.head.as_str()), p.gradient(&physics)))
-            .collect();
+        let gradient = |p| (Played::names(p), Played::gradient(p, &physics));
+        let (scored, gradients) = rayon::join(
+            || fit_scored(&summaries, prior.as_ref(), season, version, &options),
+            || pairs.par_iter().map(gradient).collect::<HashMap<_, _>>(),
+        );
+        let mut scored = scored?;
         scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
         let fitted_model = scored.model;
         let told = told(&pairs, self.tell);
@@ -139,6 +141,10 @@ struct Played {
 }
 
 impl Played {
+    fn names(&self) -> (&str, &str) {
+        (&self.player, &self.head)
+    }
+
     fn gradient(&self, physics: &Physics) -> GroundGradient {
         let range = physics.range(&Conditions::default());
         ground_gradient(&self.striker, &self.delivery, physics, &range)
@@ -150,17 +156,19 @@ fn pairs(
     builds: &Builds<'_>,
     summaries: &[SessionSummary],
 ) -> Result<Vec<Played>, Failure> {
-    let mut pairs: BTreeMap<(String, String), (usize, [bool; FEATURES.len()])> = BTreeMap::new();
+    let mut pairs: HashMap<(&str, &str), (usize, [bool; FEATURES.len()])> = HashMap::new();
     for s in summaries {
-        let (sessions, seen) = pairs.entry((s.player.clone(), s.head.clone())).or_default();
+        let (sessions, seen) = pairs.entry((&s.player, &s.head)).or_default();
         *sessions += 1;
         for (f, v) in s.features.iter().enumerate() {
             seen[f] |= v.abs() > 1e-9;
         }
     }
+    let mut pairs: Vec<_> = pairs.into_iter().collect();
+    pairs.sort_unstable();
     let (mut reader, mut out) = (Reader::new(bench, builds), Vec::new());
     for ((player, head), (sessions, seen)) in pairs {
-        let Some(latest) = bench.latest_with(&player, &head)? else {
+        let Some(latest) = bench.latest_with(player, head)? else {
             continue;
         };
         let build = reader.build(&latest)?;
@@ -169,8 +177,8 @@ fn pairs(
             hand: build.hand,
             striker: striker.clone(),
             delivery: Delivery::from_vector(&prior.mean),
-            player,
-            head,
+            player: player.to_string(),
+            head: head.to_string(),
             sessions,
             seen,
         });

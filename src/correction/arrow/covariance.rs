@@ -2,8 +2,8 @@
 //! and of what may be asked about a player and a head that need not be a pair.
 
 use super::super::{M7, V7};
-use super::{Arrow, Solution, scaled};
-use nalgebra::DMatrix;
+use super::{Arrow, Solution, absent, scaled};
+use nalgebra::{DMatrix, Dyn, OMatrix, U7};
 
 /// Posterior covariance of the intercept and effects of a pair.
 #[derive(Debug, Clone, Copy)]
@@ -51,7 +51,7 @@ impl Arrow {
             for (i, q) in block.pairs.clone().enumerate() {
                 let others = self.others(player, i, v, &given, &inner);
                 let (o, k) = (&self.own[q], &self.prior.pairs[q]);
-                let effects = o.inner + o.shrink * others * o.shrink.transpose();
+                let effects = self.inner(q) + o.shrink * others * o.shrink.transpose();
                 let cross = -(effects * o.slope);
                 out.line.push(LineCovariance {
                     intercept: 1.0 / o.p - o.slope.dot(&cross),
@@ -59,12 +59,18 @@ impl Arrow {
                     effects,
                 });
                 // The pair's own effects, in prior units: w, and what the others leave open.
-                let by = o.w * M7::from_diagonal(k) * o.m;
-                out.pairs
-                    .push((o.w + by * others * by.transpose()).diagonal());
+                let by = scaled(&V7::repeat(1.0), &o.w, k) * o.m;
+                let left = (by * others).component_mul(&by).column_sum();
+                out.pairs.push(o.w.diagonal() + left);
             }
         }
         out
+    }
+
+    /// Covariance of a pair's own effects, the others known.
+    pub fn inner(&self, q: usize) -> M7 {
+        let k = &self.prior.pairs[q];
+        scaled(k, &self.own[q].w, k)
     }
 
     /// `Y V` of a player's own columns.
@@ -72,6 +78,9 @@ impl Arrow {
         let block = &self.blocks[player];
         let place = &block.places;
         let n = 7 * place.len();
+        if absent(&self.prior.players[player]) {
+            return DMatrix::zeros(7, n);
+        }
         if n == v.nrows() {
             // The pairs of a player are in the order of the heads: this is all of them.
             return &block.y * v;
@@ -127,29 +136,23 @@ impl Arrow {
 /// those parts that it knows.
 pub(in crate::correction) struct Target {
     pub covariance: M7,
-    /// Covariance with the effects of every pair.
-    pub with_pairs: Vec<M7>,
+    /// Covariance of the effects of every pair, but for its own `d`, with the target's.
+    pub with_others: Vec<M7>,
 }
 
 impl Arrow {
-    /// The target's effects without `d`, as coefficients of shared effects and those of heads.
-    fn coefficients(&self, player: Option<usize>, head: Option<usize>) -> DMatrix<f64> {
-        let mut j = DMatrix::<f64>::zeros(7, 7 * (1 + self.prior.heads.len()));
-        for f in 0..7 {
-            j[(f, f)] = self.prior.shared[f];
-            if let Some(h) = head {
-                j[(f, 7 * (1 + h) + f)] = self.prior.heads[h][f];
-            }
-        }
+    /// The target's effects without `d`, as coefficients of shared effects and those of heads, each
+    /// with its place.
+    fn coefficients(&self, player: Option<usize>, head: Option<usize>) -> Vec<(usize, M7)> {
+        let mut out = vec![(0, M7::from_diagonal(&self.prior.shared))];
+        out.extend(head.map(|h| (7 * (1 + h), M7::from_diagonal(&self.prior.heads[h]))));
         if let Some(p) = player {
-            let (block, k) = (&self.blocks[p], &self.prior.players[p]);
+            let (block, k) = (&self.blocks[p], M7::from_diagonal(&self.prior.players[p]));
             for (a, &at) in block.places.iter().enumerate() {
-                for (f, g) in (0..7).flat_map(|f| (0..7).map(move |g| (f, g))) {
-                    j[(f, at + g)] -= k[f] * block.y[(f, 7 * a + g)];
-                }
+                out.push((at, -k * block.y.fixed_view::<7, 7>(0, 7 * a)));
             }
         }
-        j
+        out
     }
 
     /// Covariance of a target with itself and with the effects of every pair.
@@ -159,47 +162,49 @@ impl Arrow {
         head: Option<usize>,
         pair: Option<usize>,
     ) -> Target {
-        let j = self.coefficients(player, head);
+        let (shrink, inner) = pair.map_or_else(
+            || (M7::identity(), M7::zeros()),
+            |q| (self.own[q].shrink, self.inner(q)),
+        );
+        let coefficients = self.coefficients(player, head);
         // Columns `V Jᵀ`.
-        let reached = &self.covariance * j.transpose();
+        let mut reached = OMatrix::<f64, Dyn, U7>::zeros(self.covariance.nrows());
+        for (at, j) in &coefficients {
+            reached += self.covariance.fixed_columns::<7>(*at) * (shrink * j).transpose();
+        }
+        let covariance: M7 = (coefficients.iter())
+            .map(|(at, j)| shrink * j * reached.fixed_rows::<7>(*at))
+            .sum();
         let own = player.map_or_else(M7::zeros, |p| {
             let k = &self.prior.players[p];
-            scaled(k, &self.blocks[p].inv, k)
+            scaled(k, &self.blocks[p].inv, k) * shrink.transpose()
         });
-        let mut covariance = own + fixed(&(&j * &reached));
-        let shrink = pair.map_or_else(M7::identity, |q| self.own[q].shrink);
-        let mut with_pairs = Vec::with_capacity(self.own.len());
+        let part = |k: &V7, at: usize| M7::from_fn(|i, c| k[i] * reached[(at + i, c)]);
+        let shared = part(&self.prior.shared, 0);
+        let heads: Vec<M7> = (self.prior.heads.iter().enumerate())
+            .map(|(h, k)| part(k, 7 * (1 + h)))
+            .collect();
+        let mut with_others = Vec::with_capacity(self.own.len());
         for (p, block) in self.blocks.iter().enumerate() {
-            let place = &block.places;
-            let there = DMatrix::from_fn(7 * place.len(), 7, |i, c| {
-                reached[(place[i / 7] + i % 7, c)]
-            });
-            let given = fixed(&(&block.y * &there));
-            for q in block.pairs.clone() {
-                let at = 7 * (1 + self.of[q].1);
-                let (kh, kp) = (&self.prior.heads[self.of[q].1], &self.prior.players[p]);
-                // Rows: effects of the pair without its own d. Columns: the target without its d.
-                let mut cross = M7::from_fn(|i, c| {
-                    self.prior.shared[i] * reached[(i, c)] + kh[i] * reached[(at + i, c)]
-                        - kp[i] * given[(i, c)]
-                });
-                if player == Some(p) {
-                    cross += own;
-                }
-                let mut both = shrink * cross.transpose() * self.own[q].shrink.transpose();
-                if pair == Some(q) {
-                    both += self.own[q].inner;
-                }
-                with_pairs.push(both);
+            let mut given = M7::zeros();
+            for (a, &at) in block.places.iter().enumerate() {
+                given += block.y.fixed_view::<7, 7>(0, 7 * a) * reached.fixed_rows::<7>(at);
             }
-        }
-        if let Some(q) = pair {
-            covariance = self.own[q].inner + shrink * covariance * shrink.transpose();
+            let mut other = shared - M7::from_diagonal(&self.prior.players[p]) * given;
+            if player == Some(p) {
+                other += own;
+            }
+            with_others.extend(block.pairs.clone().map(|q| other + heads[self.of[q].1]));
         }
         Target {
-            covariance,
-            with_pairs,
+            covariance: inner + shrink * own + covariance,
+            with_others,
         }
+    }
+
+    /// What a pair's effects have of those without its own `d`.
+    pub fn shrink(&self, q: usize) -> &M7 {
+        &self.own[q].shrink
     }
 
     /// Mean of a target for given right sides.
@@ -221,7 +226,4 @@ impl Arrow {
             + of(player, &self.prior.players, &s.players)
             + of(head, &self.prior.heads, &s.heads)
     }
-}
-fn fixed(m: &DMatrix<f64>) -> M7 {
-    M7::from_fn(|i, j| m[(i, j)])
 }

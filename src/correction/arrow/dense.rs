@@ -1,8 +1,8 @@
 //! The inverse of a dense matrix by halves: nearly all of the work is in products, which
 //! `matrixmultiply` does several times as fast as a column by column Cholesky factor.
 //!
-//! With `S = [A Bᵀ; B C]`, `W = B A⁻¹` and `E = C - W Bᵀ`, the inverse is `[A⁻¹ + Wᵀ E⁻¹ W, -(E⁻¹
-//! W)ᵀ; -E⁻¹ W, E⁻¹]` and the determinant that of `A` times that of `E` (I. Schur 1917, J. Reine
+//! With `S = [A Bᵀ; B C]`, `W = A⁻¹ Bᵀ` and `E = C - B W`, the inverse is `[A⁻¹ + W E⁻¹ Wᵀ, -W E⁻¹;
+//! -(W E⁻¹)ᵀ, E⁻¹]` and the determinant that of `A` times that of `E` (I. Schur 1917, J. Reine
 //! Angew. Math. 147, 205-232; from memory).
 
 use nalgebra::{Cholesky, DMatrix, DMatrixViewMut};
@@ -25,17 +25,16 @@ fn halves(s: &mut DMatrixViewMut<'_, f64>) -> Option<f64> {
         let root = factor.l_dirty().diagonal();
         return Some(2.0 * root.iter().map(|d| d.ln()).sum::<f64>());
     }
-    let h = n / 2;
-    let (head, tail) = ((0, 0), (h, h));
-    let b = s.view((h, 0), (n - h, h)).clone_owned();
-    let first = halves(&mut s.view_mut(head, (h, h)))?;
-    let w = &b * s.view(head, (h, h));
-    s.view_mut(tail, (n - h, n - h))
-        .gemm(-1.0, &w, &b.transpose(), 1.0);
-    let second = halves(&mut s.view_mut(tail, (n - h, n - h)))?;
-    let t = s.view(tail, (n - h, n - h)) * &w;
-    s.view_mut(head, (h, h)).gemm(1.0, &w.transpose(), &t, 1.0);
-    s.view_mut((h, 0), (n - h, h)).copy_from(&-&t);
-    s.view_mut((0, h), (h, n - h)).copy_from(&-t.transpose());
+    // Whole tiles of the products.
+    let h = (n / 2).next_multiple_of(8);
+    let (mut left, mut right) = s.columns_range_pair_mut(..h, h..);
+    let first = halves(&mut left.rows_mut(0, h))?;
+    let w = left.rows(0, h) * right.rows(0, h);
+    (right.rows_mut(h, n - h)).gemm(-1.0, &left.rows(h, n - h), &w, 1.0);
+    let second = halves(&mut right.rows_mut(h, n - h))?;
+    let t = &w * right.rows(h, n - h);
+    (left.rows_mut(0, h)).gemm(1.0, &t, &w.transpose(), 1.0);
+    right.rows_mut(0, h).copy_from(&-&t);
+    left.rows_mut(h, n - h).copy_from(&-t.transpose());
     Some(first + second)
 }

@@ -53,12 +53,8 @@ struct Own {
     m: M7,
     /// Covariance of the pair's own effects in prior units, the others known.
     w: M7,
-    /// Covariance of the pair's own effects, the others known.
-    inner: M7,
     /// `d gamma / d (beta + b + c)`.
     shrink: M7,
-    /// Information on `beta + b + c`.
-    eff: M7,
 }
 
 /// A player, eliminated.
@@ -87,6 +83,11 @@ pub(super) struct Arrow {
     pub log_det: f64,
 }
 
+/// Whether effects have no variance and so are not in the model.
+fn absent(k: &V7) -> bool {
+    *k == V7::zeros()
+}
+
 /// `diag(a) m diag(b)`.
 fn scaled(a: &V7, m: &M7, b: &V7) -> M7 {
     M7::from_fn(|i, j| a[i] * m[(i, j)] * b[j])
@@ -113,6 +114,34 @@ fn invert(m: &M7) -> Option<(M7, f64)> {
     (det > 0.0).then(|| (a, det.ln()))
 }
 
+impl Own {
+    /// With the information on `beta + b + c`, and the log determinant of what is eliminated.
+    fn new(line: &Line, earlier: &Option<Earlier>, pa: f64, k: &V7) -> Option<(Own, M7, f64)> {
+        let p = line.weight + pa;
+        let slope = line.cross / p;
+        let mut m = line.square - slope * line.cross.transpose();
+        if let Some((old, _)) = earlier {
+            m += old;
+        }
+        let mut own = Own {
+            p,
+            slope,
+            m,
+            w: M7::identity(),
+            shrink: M7::identity(),
+        };
+        let mut log_det = (p / pa).ln();
+        if !absent(k) {
+            let (w, det) = invert(&scaled(k, &m, k))?;
+            own.w = w;
+            own.shrink -= scaled(k, &w, k) * m;
+            log_det += det;
+        }
+        let eff = m * own.shrink;
+        Some((own, (eff + eff.transpose()) * 0.5, log_det))
+    }
+}
+
 impl Arrow {
     /// Factors; `None` if a number is not finite.
     pub fn new(
@@ -124,30 +153,8 @@ impl Arrow {
         let pa = prior.intercept.powi(-2);
         let mut log_det = 0.0;
         let mut own = Vec::with_capacity(lines.len());
-        for (q, line) in lines.iter().enumerate() {
-            let p = line.weight + pa;
-            let slope = line.cross / p;
-            let mut m = line.square - slope * line.cross.transpose();
-            if let Some((old, _)) = &earlier[q] {
-                m += old;
-            }
-            let k = &prior.pairs[q];
-            let (w, det) = invert(&scaled(k, &m, k))?;
-            let inner = scaled(k, &w, k);
-            let shrink = M7::identity() - inner * m;
-            let mut eff = m * shrink;
-            eff = (eff + eff.transpose()) * 0.5;
-            log_det += (p / pa).ln() + det;
-            own.push(Own {
-                p,
-                slope,
-                m,
-                w,
-                inner,
-                shrink,
-                eff,
-            });
-        }
+        // Of a player's pairs: information on `beta + b + c`.
+        let mut effs: Vec<M7> = Vec::new();
         let size = 7 * (1 + prior.heads.len());
         let mut s = DMatrix::<f64>::identity(size, size);
         let mut blocks = Vec::with_capacity(rows.players);
@@ -159,35 +166,44 @@ impl Arrow {
                 at += 1;
             }
             let (pairs, width) = (start..at, 7 * (1 + at - start));
-            let total: M7 = own[pairs.clone()].iter().map(|o| o.eff).sum();
+            effs.clear();
+            for q in pairs.clone() {
+                let (of_pair, eff, det) = Own::new(&lines[q], &earlier[q], pa, &prior.pairs[q])?;
+                own.push(of_pair);
+                effs.push(eff);
+                log_det += det;
+            }
+            let total: M7 = effs.iter().sum();
             let (inv, det) = invert(&scaled(k, &total, k))?;
             log_det += det;
-            let mut n = DMatrix::<f64>::zeros(7, width);
-            n.fixed_view_mut::<7, 7>(0, 0)
-                .copy_from(&scaled(k, &total, kb));
             add(&mut s, 0, 0, &scaled(kb, &total, kb));
-            for (i, q) in pairs.clone().enumerate() {
-                let head = rows.pairs[q].head;
-                let (kh, eff) = (&prior.heads[head], &own[q].eff);
-                n.fixed_view_mut::<7, 7>(0, 7 * (1 + i))
-                    .copy_from(&scaled(k, eff, kh));
-                let row = 7 * (1 + head);
+            for (pair, eff) in rows.pairs[pairs.clone()].iter().zip(&effs) {
+                let (kh, row) = (&prior.heads[pair.head], 7 * (1 + pair.head));
                 add(&mut s, row, 0, &scaled(kh, eff, kb));
                 add(&mut s, row, row, &scaled(kh, eff, kh));
             }
-            let mut y = DMatrix::<f64>::zeros(7, width);
-            for b in 0..=pairs.len() {
-                let part: M7 = n.fixed_view::<7, 7>(0, 7 * b).into();
-                y.fixed_view_mut::<7, 7>(0, 7 * b).copy_from(&(inv * part));
-            }
-            let taken = n.transpose() * &y;
             let heads = rows.pairs[pairs.clone()].iter().map(|p| 7 * (1 + p.head));
             let places: Vec<usize> = std::iter::once(0).chain(heads).collect();
-            for (a, &row) in places.iter().enumerate() {
-                for (b, &column) in places.iter().enumerate().filter(|(_, c)| **c <= row) {
-                    let part = taken.fixed_view::<7, 7>(7 * a, 7 * b);
-                    let mut there = s.fixed_view_mut::<7, 7>(row, column);
-                    there -= part;
+            let mut y = DMatrix::<f64>::zeros(7, width);
+            if !absent(k) {
+                let mut n = DMatrix::<f64>::zeros(width, 7);
+                let others = std::iter::once((kb, &total));
+                let heads = rows.pairs[pairs.clone()]
+                    .iter()
+                    .map(|p| &prior.heads[p.head]);
+                for (b, (other, m)) in others.chain(heads.zip(&effs)).enumerate() {
+                    let part = scaled(k, m, other);
+                    n.fixed_view_mut::<7, 7>(7 * b, 0)
+                        .copy_from(&part.transpose());
+                    y.fixed_view_mut::<7, 7>(0, 7 * b).copy_from(&(inv * part));
+                }
+                let taken = n * &y;
+                for (a, &row) in places.iter().enumerate() {
+                    for (b, &column) in places.iter().enumerate().filter(|(_, c)| **c <= row) {
+                        let part = taken.fixed_view::<7, 7>(7 * a, 7 * b);
+                        let mut there = s.fixed_view_mut::<7, 7>(row, column);
+                        there -= part;
+                    }
                 }
             }
             blocks.push(Block {

@@ -98,8 +98,9 @@ impl Arrow {
     pub fn forms<const W: usize>(&self, right: &[Rights<W>]) -> SMatrix<f64, W, W> {
         let reduced = self.reduce(right.iter().copied());
         let mut out = reduced.g.tr_mul(&(&self.covariance * &reduced.g));
-        for ((o, (a, _)), free) in self.own.iter().zip(right).zip(&reduced.free) {
-            out += a.tr_mul(a) / o.p + free.tr_mul(&(o.inner * free));
+        for (q, (o, (a, _))) in self.own.iter().zip(right).enumerate() {
+            let free = by_rows(&self.prior.pairs[q], &reduced.free[q]);
+            out += a.tr_mul(a) / o.p + free.tr_mul(&(o.w * free));
         }
         for (block, mine) in self.blocks.iter().zip(&reduced.players) {
             out += mine.tr_mul(&(block.inv * mine));

@@ -13,7 +13,7 @@ const TAIL_FROM: f64 = 4.0;
 /// Rounds of reweighting at most, where the components are known.
 const TAIL_ROUNDS: usize = 20;
 /// Step up to which weights follow.
-const NEAR: f64 = 0.3;
+const NEAR: f64 = 0.5;
 /// Longest step in a logarithm.
 const LONGEST: f64 = 1.5;
 /// Step at which the search ends, in standard deviations of what it seeks.
