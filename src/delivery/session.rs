@@ -68,7 +68,8 @@ pub const LAUNCH: [Quantity; 5] = [
 /// Completes a session. `shots` are in the right-handed frame; `prior` is that of the player.
 ///
 /// Ground values of a shot are used only for a part of the launch that is missing: a device computes
-/// them from the launch, by a model that we don't know. Carry and apex tell of a missing ball speed,
+/// them from the launch, by a model that we don't know (what it shows tells of the ball: see
+/// [`crate::flight::as_shown`]). Carry and apex tell of a missing ball speed,
 /// launch angle or spin rate; offline and curve of a missing launch direction or spin axis.
 ///
 /// # Errors
