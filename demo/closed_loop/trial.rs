@@ -71,8 +71,8 @@ pub enum Policy {
     Learned,
     /// The same, with the season's shots with the same club as further evidence of the player.
     AllDays,
-    /// The setting that would bring the mean offline to nothing, the answer to the levers known, but
-    /// of the player only what was seen.
+    /// The setting of the smallest expected mean offline, the answer to the levers known, but of the
+    /// player only what was seen: what no proposal from these shots alone can much surpass.
     SeenOnly,
     /// The setting of the smallest expected loss, the truth known.
     LeastLoss,

@@ -1,7 +1,8 @@
 //! What was learned, as a page.
 
 use super::learned::{DriftReport, LearnedReport, LeverWorth, ScoreReport};
-use super::{Page, Report, WIDTH, signed};
+use super::lever_table::{lever_table, unit_of};
+use super::{Page, Report, signed};
 use crate::units::YARD;
 
 impl LearnedReport {
@@ -280,81 +281,6 @@ impl Report for LearnedReport {
     }
 }
 
-/// One lever over players and heads, its average, and a picture of each row where there is room.
-fn lever_table(feature: &str, rows: &[&LeverWorth], page: &mut Page) {
-    page.heading(&format!(
-        "{} moves the ball ({})",
-        unit_of(feature),
-        page.length_unit()
-    ));
-    let cell = |m: f64| page.side(m);
-    let mut cells: Vec<Vec<String>> = rows
-        .iter()
-        .map(|l| {
-            let w = &l.learned_offline_m;
-            vec![
-                l.player.clone(),
-                l.head.clone(),
-                cell(l.physics_offline_m),
-                cell(w.mean),
-                format!("{} to {}", cell(w.low).trim(), cell(w.high).trim()),
-            ]
-        })
-        .collect();
-    if rows.len() > 1 {
-        // Left-handed players go the other way: of both, as for a right-handed one.
-        let both_hands = rows.iter().any(|l| l.hand != rows[0].hand);
-        let sign = |l: &LeverWorth| if both_hands { l.hand.sign() } else { 1.0 };
-        let mean = |of: &dyn Fn(&LeverWorth) -> f64| {
-            let all = rows.iter().map(|l| of(l) * sign(l));
-            all.sum::<f64>() / rows.len() as f64
-        };
-        cells.push(vec![
-            "on average".into(),
-            if both_hands { "(right)" } else { "" }.into(),
-            cell(mean(&|l| l.physics_offline_m)),
-            cell(mean(&|l| l.learned_offline_m.mean)),
-            String::new(),
-        ]);
-    }
-    let wide = |c: usize| cells.iter().map(|r| r[c].chars().count()).max();
-    let taken: usize = (0..5).filter_map(wide).map(|w| w.max(7) + 2).sum::<usize>() + 2;
-    let mut header = vec!["player", "head", "physics", "learned", "80 %"];
-    if let Some(room) = WIDTH.checked_sub(taken).filter(|&r| r >= LEAST_STRIP) {
-        header.push("");
-        let strips = strips(rows, room).into_iter().chain([String::new()]);
-        for (row, strip) in cells.iter_mut().zip(strips) {
-            row.push(strip);
-        }
-    }
-    page.table(&header, &cells, 2);
-}
-
-/// A picture narrower than this shows nothing.
-const LEAST_STRIP: usize = 9;
-
-/// Each row as a strip of characters on one scale: `-` the interval, `o` learned, `x` physics, `|` no
-/// effect.
-fn strips(rows: &[&LeverWorth], columns: usize) -> Vec<String> {
-    let ends = rows.iter().flat_map(|l| {
-        let w = &l.learned_offline_m;
-        [w.low, w.high, l.physics_offline_m, 0.0]
-    });
-    let (low, high) = ends.fold((0.0f64, 0.0f64), |(a, b), v| (a.min(v), b.max(v)));
-    let scale = (columns - 1) as f64 / (high - low).max(f64::MIN_POSITIVE);
-    let at = |v: f64| (((v - low) * scale).round() as usize).min(columns - 1);
-    let strip = |l: &&LeverWorth| {
-        let w = &l.learned_offline_m;
-        let mut out = vec![' '; columns];
-        out[at(w.low)..=at(w.high)].fill('-');
-        out[at(0.0)] = '|';
-        out[at(l.physics_offline_m)] = 'x';
-        out[at(w.mean)] = 'o';
-        out.into_iter().collect()
-    };
-    rows.iter().map(strip).collect()
-}
-
 /// Features in words, with "and" before the last.
 fn words(features: &[String]) -> String {
     let all: Vec<&str> = features.iter().map(|f| name_of(f)).collect();
@@ -374,19 +300,5 @@ fn name_of(feature: &str) -> &'static str {
         "loft_deg" => "loft",
         "lie_deg" => "lie",
         _ => "face angle",
-    }
-}
-
-/// What a unit of a feature is, in words.
-fn unit_of(feature: &str) -> &'static str {
-    match feature {
-        "cg_toe_mm" => "1 mm of CG toward the toe",
-        "cg_back_mm" => "1 mm of CG toward the back",
-        "cg_up_mm" => "1 mm of CG toward the crown",
-        "mass_g" => "1 g more head",
-        "loft_deg" => "1 deg more loft",
-        "lie_deg" => "1 deg more upright",
-        // Right in the right-handed frame of the features: open for either hand.
-        _ => "1 deg of face more open",
     }
 }

@@ -11,6 +11,7 @@ mod card;
 mod flown;
 mod learned;
 mod learned_text;
+mod lever_table;
 mod page;
 mod plan;
 mod proposal;
