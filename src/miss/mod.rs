@@ -5,8 +5,13 @@
 //! Distances are in yards unless they carry their own unit. Nothing is passed over: a word that is
 //! not understood, a thing said twice, or a direction against its own word is refused.
 
+mod words;
+
 use crate::hand::{Hand, Mirror};
 use crate::units::{RPM, YARD};
+use words::{
+    FILLERS, JOINTS, SIZES, Subject, WORDS, height, length_unit, number, side, split_units,
+};
 
 /// More or less than it should be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -95,95 +100,6 @@ pub struct MissError {
 
 /// More than any ball does, m.
 const MOST: f64 = 450.0;
-
-/// What a statement is about.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Subject {
-    Start,
-    Curve,
-    Offline,
-    Carry,
-    Apex,
-    Spin,
-}
-
-/// Words that name a subject, with their own direction where they have one: +1 away from the
-/// player's body (a fade). A push or a pull is a start line, a slice or a hook a curve.
-const WORDS: [(&[&str], Subject, Option<f64>); 10] = [
-    (&["starts", "start", "starting"], Subject::Start, None),
-    (
-        &[
-            "pushes", "push", "pushed", "blocks", "block", "blocked", "pushy",
-        ],
-        Subject::Start,
-        Some(1.0),
-    ),
-    (&["pulls", "pull", "pulled"], Subject::Start, Some(-1.0)),
-    (
-        &[
-            "curves", "curve", "curving", "falls", "bends", "moves", "leans",
-        ],
-        Subject::Curve,
-        None,
-    ),
-    (
-        &[
-            "fades",
-            "fade",
-            "fading",
-            "overfades",
-            "slices",
-            "slice",
-            "slicing",
-            "cuts",
-            "cut",
-        ],
-        Subject::Curve,
-        Some(1.0),
-    ),
-    (
-        &[
-            "draws",
-            "draw",
-            "drawing",
-            "overdraws",
-            "hooks",
-            "hook",
-            "hooking",
-            "turns",
-            "turn",
-            "turning",
-        ],
-        Subject::Curve,
-        Some(-1.0),
-    ),
-    (
-        &[
-            "leaks", "leak", "leaking", "misses", "miss", "missing", "lands", "land", "landing",
-            "ends", "offline", "finishes", "goes", "going", "loses", "losing", "lose",
-        ],
-        Subject::Offline,
-        None,
-    ),
-    (&["carries", "carry", "carrying"], Subject::Carry, None),
-    (&["apex", "peaks", "peak", "height"], Subject::Apex, None),
-    (&["spins", "spin", "spinning"], Subject::Spin, None),
-];
-/// Words that say nothing.
-const FILLERS: [&str; 50] = [
-    "too", "it", "its", "it's", "the", "ball", "a", "an", "to", "of", "more", "is", "about",
-    "around", "very", "by", "over", "off", "out", "line", "flies", "fly", "flying", "up", "my",
-    "his", "her", "in", "on", "some", "comes", "at", "i", "keep", "keeps", "am", "always",
-    "usually", "mostly", "often", "just", "from", "for", "target", "back", "yet", "also", "that",
-    "this", "me",
-];
-/// Words for how much, as a factor on the usual miss.
-const SIZES: [(&[&str], f64); 2] = [
-    (&["snap", "duck", "big", "hard", "banana", "lot"], 2.0),
-    (&["slight", "slightly", "bit", "little", "touch"], 0.5),
-];
-/// Words that part clauses.
-const JOINTS: [&str; 6] = ["and", "but", "then", "with", "plus", "&"];
 
 /// Reads a phrase. The hand tells which way a fade goes.
 ///
@@ -309,17 +225,6 @@ fn read_clause(clause: &str, hand: Hand, miss: &mut Miss) -> Result<(), MissErro
     file(clause, &current, miss)
 }
 
-/// A complaint of height by its word.
-fn height(word: &str) -> Option<Complaint> {
-    match word {
-        "high" | "higher" | "balloons" | "balloon" | "ballooning" | "climbs" => {
-            Some(Complaint::High)
-        }
-        "low" | "lower" | "dives" | "dive" | "drops" | "drop" => Some(Complaint::Low),
-        _ => None,
-    }
-}
-
 /// Puts a statement where it belongs.
 fn file(clause: &str, s: &Statement, miss: &mut Miss) -> Result<(), MissError> {
     let fail = |why: String| MissError {
@@ -409,55 +314,6 @@ fn file_spin(s: &Statement, miss: &mut Miss) -> Result<(), String> {
         }
         (None, Some(much)) => miss.spin.replace(much).map_or(Ok(()), |_| twice()),
         _ => Err("how many rpm, or too much, or not enough?".into()),
-    }
-}
-
-/// Words of a clause, with a number and what sticks to it taken apart: `220m`, `5r`.
-fn split_units(clause: &str) -> Vec<String> {
-    let mut out = Vec::new();
-    for word in clause.split_whitespace() {
-        let end = word.find(|c: char| c.is_alphabetic()).unwrap_or(word.len());
-        let starts = word.starts_with(|c: char| c.is_ascii_digit());
-        if starts && end > 0 && end < word.len() {
-            out.push(word[..end].to_string());
-            out.push(word[end..].to_string());
-        } else {
-            // "push-fade" is "push fade"; "10-20" is a number.
-            if word.starts_with(char::is_alphabetic) {
-                out.extend(word.split('-').filter(|w| !w.is_empty()).map(String::from));
-            } else {
-                out.push(word.to_string());
-            }
-        }
-    }
-    out
-}
-
-/// A number, or the middle of a range: `10-20`.
-fn number(word: &str) -> Option<f64> {
-    match word.split_once('-') {
-        Some((a, b)) if !a.is_empty() => {
-            let (a, b) = (a.parse::<f64>().ok()?, b.parse::<f64>().ok()?);
-            Some(0.5 * (a + b))
-        }
-        _ => word.parse().ok(),
-    }
-}
-
-fn side(word: &str) -> Option<f64> {
-    match word {
-        "right" | "rightward" | "rightwards" | "r" => Some(1.0),
-        "left" | "leftward" | "leftwards" | "l" => Some(-1.0),
-        _ => None,
-    }
-}
-
-fn length_unit(word: &str) -> Option<f64> {
-    match word {
-        "yd" | "yds" | "yard" | "yards" | "y" => Some(YARD),
-        "m" | "metre" | "metres" | "meter" | "meters" => Some(1.0),
-        "ft" | "foot" | "feet" => Some(crate::units::FOOT),
-        _ => None,
     }
 }
 
