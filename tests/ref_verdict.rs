@@ -131,9 +131,13 @@ fn ref_error_rates() {
 #[test]
 fn inv_a_wide_comparison_confirms_the_direction_only() {
     let (before, after) = (given(20.0, 0.0, 20.0), given(20.0, -4.0, 20.0));
-    assert!(!verdict(&before, &after, exactly(-4.0, 0.5)).is_wide());
-    assert!(verdict(&before, &after, exactly(-4.0, 4.0)).is_wide());
-    assert!(!verdict(&before, &after, None).is_wide());
+    let wide = |predicted| {
+        let v = verdict(&before, &after, predicted);
+        v.is_wide(v.half_width())
+    };
+    assert!(!wide(exactly(-4.0, 0.5)));
+    assert!(wide(exactly(-4.0, 4.0)));
+    assert!(!wide(None));
     let nothing = exactly(0.0, 0.5);
     assert_eq!(verdict(&before, &after, nothing).outcome, Outcome::More);
     let opposite_side = given(20.0, 4.0, 20.0);
