@@ -27,7 +27,7 @@ fn ref_angles_are_those_at_the_setting() {
         "offset 0.1"
     );
     assert_eq!(cells(&first, "lie"), ["57.9 deg (read)"]);
-    assert_eq!(cells(&first, "face angle"), ["+0.4 deg open (read)"]);
+    assert_eq!(cells(&first, "face angle"), ["0.4 deg open (read)"]);
     assert!(!first.contains("Computed angles"), "{first}");
 
     let rebuild = |old: &str, new: &str, more: &[&str]| {
@@ -46,7 +46,7 @@ fn ref_angles_are_those_at_the_setting() {
     );
     assert_eq!(
         cells(&card, "face angle"),
-        ["+0.9 deg open (computed)", "+0.4 deg open (read)"]
+        ["0.9 deg open (computed)", "0.4 deg open (read)"]
     );
     assert!(card.contains("Computed angles: "), "{card}");
 
@@ -66,13 +66,13 @@ fn ref_angles_are_those_at_the_setting() {
     );
     assert_eq!(
         cells(&card, "face angle"),
-        ["+0.9 deg open (computed)", "+0.9 deg open (computed)"]
+        ["0.9 deg open (computed)", "0.9 deg open (computed)"]
     );
 
     // And back: the lie that was read is 2.5 deg more upright again.
     let card = rebuild("IF-D3", "IF-D4", &["--set", "sleeve=0deg"]);
     assert_eq!(cells(&card, "lie")[0], "57.6 deg (computed)");
-    assert_eq!(cells(&card, "face angle")[0], "+0.4 deg open (computed)");
+    assert_eq!(cells(&card, "face angle")[0], "0.4 deg open (computed)");
     let json = shop.json(&["card", "--build", "IF-D4"]);
     assert_eq!(json["build"]["lie_from"], "computed");
     assert_eq!(json["build"]["lie_reading_deg"], serde_json::Value::Null);
@@ -96,7 +96,7 @@ fn inv_a_left_handed_card() {
     let card = shop.run(&["card", "--build", "BL-D3"]).quiet();
     assert_eq!(
         cells(&card, "face angle"),
-        ["-0.9 deg open (computed)", "-0.4 deg open (read)"]
+        ["0.9 deg open (computed)", "0.4 deg open (read)"]
     );
     assert_eq!(
         cells(&card, "loft"),

@@ -353,6 +353,10 @@ fn days_that_cannot_be() {
         2,
         &["--date 2027-05-02: build 'IF-D1' was built later, on 2027-05-03"],
     );
+    rebuild("2027-05-11").fails(
+        2,
+        &["--date 2027-05-11: is still to come, today is 2027-05-10"],
+    );
     rebuild("2027-05-03").ok();
 }
 

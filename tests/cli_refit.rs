@@ -35,3 +35,20 @@ fn the_page_tells_its_limits() {
         "{text}"
     );
 }
+
+/// With a prior, what was never moved is what the prior learned; and sessions that taught it are
+/// not used again in silence.
+#[test]
+fn a_prior_is_told() {
+    let shop = Shop::logged();
+    shop.run(&["refit", "--season", "2027"]).ok();
+    let again = shop.run(&["refit", "--season", "2028", "--dry-run"]);
+    assert!(again.err.contains("count twice"), "{}", again.err);
+    let text = again.ok();
+    assert!(
+        text.contains("Never moved, so that what model 1 learned stands"),
+        "{text}"
+    );
+    let alone = ["refit", "--season", "2028", "--no-prior", "--dry-run"];
+    shop.run(&alone).quiet();
+}

@@ -207,6 +207,16 @@ fn prop_strike_and_club_are_named() {
     let b = steady(&club, heel, &calm, &everything());
     let said = blame_sentence(&b, Hand::Right);
     assert!(said.contains("The strike point explains it"), "{said}");
+    // Not where face and path are larger, and only cancel.
+    let both = |d: &mut Delivery| {
+        (d.face_angle, d.club_path, d.strike_toe) = (2.0 * DEG, 3.28 * DEG, -18.0 * MM);
+    };
+    let b = steady(&club, both, &calm, &everything());
+    let [face, strike] = [Cause::Face, Cause::Strike].map(|c| offline(&b, c));
+    let whole = b.ball[0].mean + b.ball[1].mean;
+    assert!(strike / whole > 0.5 && face.abs() > strike.abs());
+    let said = blame_sentence(&b, Hand::Right);
+    assert!(!said.contains("The strike point explains it"), "{said}");
 
     club.setting.tracks[0].position = 0.0;
     let b = steady(&club, |_| (), &calm, &everything());

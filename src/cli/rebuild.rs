@@ -118,6 +118,12 @@ impl Rebuild {
             }
         }
         let today = c.today().to_string();
+        // Days in this form sort as they follow one another.
+        if let Some(date) = self.date.filter(|d| d.to_string() > today) {
+            return Err(Failure::usage(format!(
+                "--date {date}: is still to come, today is {today}; nothing was built"
+            )));
+        }
         let day = |d: Option<jiff::civil::Date>| d.map_or(today.clone(), |d| d.to_string());
         let new = BuildFile {
             name: self.new_name.clone(),

@@ -161,7 +161,8 @@ pub fn blame_sentence(b: &Blame, hand: Hand) -> String {
     let whole = b.ball[0].mean + b.ball[1].mean;
     if let Some(strike) = b.part(Cause::Strike) {
         let share = strike.offline.mean / whole;
-        if share >= 0.5 && (clear(start) || clear(curve)) {
+        let largest = |p: &Part| p.offline.mean.abs() <= strike.offline.mean.abs();
+        if share >= 0.5 && b.parts.iter().all(largest) && (clear(start) || clear(curve)) {
             sentence += &format!(
                 " The strike point explains it: {:.0} % of where it lands.",
                 100.0 * share.min(1.0)

@@ -1,6 +1,6 @@
 //! The job card: one page that goes with the club.
 
-use super::{Page, Report, Units, fixed, signed};
+use super::{Page, Report, Units, fixed};
 use crate::hand::Hand;
 use crate::hosel::Attitude;
 use serde::Serialize;
@@ -45,11 +45,11 @@ pub struct CardBuild {
 
 /// A face angle, right positive, with what that is for a hand: open or closed.
 fn face_angle(deg: f64, hand: Hand) -> String {
-    let value = signed(deg, 1);
+    let value = format!("{:.1} deg", deg.abs());
     match value.as_str() {
-        "+0.0" => format!("{value} deg"),
-        _ if (deg > 0.0) == (hand == Hand::Right) => format!("{value} deg open"),
-        _ => format!("{value} deg closed"),
+        "0.0 deg" => value,
+        _ if (deg > 0.0) == (hand == Hand::Right) => value + " open",
+        _ => value + " closed",
     }
 }
 

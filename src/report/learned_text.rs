@@ -102,8 +102,12 @@ impl LearnedReport {
             }
         }
         if !self.never_moved.is_empty() {
+            let stands = match self.prior_version {
+                Some(version) => format!("what model {version} learned stands, less surely"),
+                None => "bare physics stands".into(),
+            };
             page.line(&format!(
-                "Never moved, so that bare physics stands: {}.",
+                "Never moved, so that {stands}: {}.",
                 words(&self.never_moved)
             ));
         }

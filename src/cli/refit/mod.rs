@@ -95,6 +95,15 @@ impl Refit {
         let mut scored = scored?;
         scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
         let fitted_model = scored.model;
+        if let Some(m) =
+            (prior.as_ref()).filter(|m| m.data.last_date >= fitted_model.data.first_date)
+        {
+            c.note(&format!(
+                "model {} learned from sessions up to {}: those of them that are read here count \
+                 twice; say --from a later day, or --no-prior",
+                m.version, m.data.last_date
+            ));
+        }
         let told = told(&pairs, self.tell);
         let report = LearnedReport::new(
             &fitted_model,
