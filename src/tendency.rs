@@ -92,6 +92,16 @@ pub struct Against {
     pub half_width: f64,
 }
 
+/// A miss differs from the aim if a two-sided test says so at this level.
+const LEVEL: f64 = 0.10;
+
+impl Against {
+    /// Whether the figure differs from the aim beyond noise.
+    pub fn differs(&self) -> bool {
+        self.p < LEVEL
+    }
+}
+
 /// Robust summary of a session. Right-handed frame, SI.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tendency {

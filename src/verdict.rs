@@ -73,13 +73,22 @@ impl Verdict {
             .map_or(&self.changes[2], |a| &a.effect)
     }
 
-    /// Half-width of the interval that is judged by, m.
-    pub fn half_width(&self) -> f64 {
-        if self.every_block {
-            self.half_width_any_look()
-        } else {
-            self.effect().half_width()
+    /// Half-width of the interval of a change that is judged by, m: for one look, or for many.
+    fn half_width_of(&self, c: &Change) -> f64 {
+        match self.every_block {
+            true => c.half_width_any_look(self.scale),
+            false => c.half_width(),
         }
+    }
+
+    /// Half-width of the effect's interval that is judged by, m.
+    pub fn half_width(&self) -> f64 {
+        self.half_width_of(self.effect())
+    }
+
+    /// The same of the averages alone.
+    pub fn half_width_raw(&self) -> f64 {
+        self.half_width_of(&self.changes[2])
     }
 
     /// Half-width of the effect's interval that holds however often it is looked at, m.
@@ -87,10 +96,10 @@ impl Verdict {
         self.effect().half_width_any_look(self.scale)
     }
 
-    /// What the averages alone say, in a single look.
+    /// What the averages alone say, looked at as often as the verdict is.
     pub fn outcome_raw(&self) -> Outcome {
-        let raw = &self.changes[2];
-        judge(raw.mean, raw.half_width(), self.predicted.as_ref())
+        let mean = self.changes[2].mean;
+        judge(mean, self.half_width_raw(), self.predicted.as_ref())
     }
 
     /// What can be said however often it is looked at.

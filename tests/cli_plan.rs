@@ -146,6 +146,44 @@ fn a_visit_with_the_club_measured() {
     assert!(flat.contains("wrong in at most one of five"), "{text}");
 }
 
+/// Whoever looked before looks once more: the bench remembers, and the card tells the interval that the
+/// verdict went by.
+#[test]
+fn a_second_look_is_judged_as_one_of_several() {
+    let shop = visit("IF-D1", 1.0);
+    let check = |more: &[&str]| shop.json(&[&["check", "--build", "new"], more].concat());
+    let first = ["--before", "a1", "--after", "b1"];
+    let once = check(&first);
+    assert_eq!(once["every_block"], false);
+    assert_eq!(
+        once["judged_half_width_m"],
+        once["adjusted_offline_change"]["half_width_80_m"]
+    );
+    let again = check(&[]);
+    assert_eq!(again["earlier_looks"], serde_json::json!([1]));
+    assert_eq!(again["every_block"], true);
+    assert_eq!(again["outcome"], again["outcome_any_look"]);
+    assert_eq!(again["judged_half_width_m"], again["half_width_any_look_m"]);
+    // What was said at the first look, and to whom looks once, stays as it was.
+    assert_eq!(check(&first), once);
+    let text = shop
+        .run(&["check", "--build", "new"])
+        .ok()
+        .replace('\n', " ");
+    assert!(text.contains("judged before (verdict 1)"), "{text}");
+    assert!(text.contains("Change, each for one look"), "{text}");
+    let card = shop.json(&["card", "--build", "new"]);
+    let said = &card["check"];
+    assert_eq!(said["verdict"], 2);
+    assert_eq!(said["judged_half_width_m"], again["half_width_any_look_m"]);
+    let line = card["verdict"][0].as_str().unwrap();
+    assert!(line.contains("however often you look"), "{line}");
+    // Looked at after every block, it stays so without the word.
+    let shop = visit("IF-D1", 1.0);
+    let said = shop.json(&["check", "--build", "new", "--every-block"]);
+    assert_eq!(shop.json(&["check", "--build", "new"]), said);
+}
+
 #[test]
 fn a_left_handed_visit_is_the_mirror() {
     // The left-handed player's club and the right-handed one's are the same head; compare a

@@ -2,14 +2,15 @@
 
 use super::Failure;
 use super::context::{Context, Fitted, fitted};
+use super::filed::{Withdrawn, ever_logged_with, overlap, texts_in};
 use super::followed::followed;
 use super::visit::{latest_visit, see, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::Angle;
-use crate::bench::store::{SessionFilter, Verdict};
+use crate::bench::store::{Proposal, Verdict};
 use crate::proposal::{RULES_CAUTION, Step, steps};
 use crate::report::{
-    Card, CardBall, CardBuild, CardCheck, Page, Units, filed_words, measures, signed, tidy,
+    Card, CardBall, CardBuild, CardCheck, Page, Range80, Units, filed_words, measures, signed, tidy,
 };
 use crate::rules::{club_limits, vertical_inertia};
 use crate::units::{DEG, G_CM2};
@@ -77,7 +78,7 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
     work.iter().flat_map(|s| &s.cautions).for_each(|t| warn(t));
     if let Some(p) = proposal {
         let of_row = match (&built, &old) {
-            (Some(_), _) => format!(", row {} was built", row + 1),
+            (Some(_), _) => format!(", row {} was built{}", row + 1, foretold(c.units(), p, row)),
             (None, Some(_)) => ", no row is recorded as built".into(),
             (None, None) => String::new(),
         };
@@ -100,22 +101,8 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
     cautions.retain(|t| t != RULES_CAUTION);
     cautions.push(RULES_CAUTION.to_string());
     // The check of this build: one whose shots after were hit with it.
-    let filter = SessionFilter {
-        build: Some(who.build.name.clone()),
-        withdrawn: true,
-        ..SessionFilter::default()
-    };
-    let own: Vec<String> = bench
-        .sessions(&filter)?
-        .into_iter()
-        .map(|s| s.name)
-        .collect();
-    let of_build = |v: &&Verdict| {
-        let after = v.body["after"].as_array().into_iter().flatten();
-        after
-            .filter_map(|n| n.as_str())
-            .any(|n| own.iter().any(|o| o == n))
-    };
+    let own = ever_logged_with(bench, &who.build.name)?;
+    let of_build = |v: &&Verdict| overlap(&texts_in(&v.body["after"]), &own);
     let verdicts = bench.verdicts(None)?;
     let verdict = verdicts.iter().rev().find(of_build);
     let check = verdict.map(|v| check_of(v, &withdrawn));
@@ -153,6 +140,14 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
     })
 }
 
+/// What a row of a proposal foretold, for behind its number.
+fn foretold(units: Units, p: &Proposal, row: usize) -> String {
+    Range80::filed(&p.body["rows"][row]["offline_change_m"]).map_or(String::new(), |change| {
+        let change = change.sideways(&Page::new(units));
+        format!(", to move the ball {change}")
+    })
+}
+
 /// What was done to a club, as far as levers of the same head tell.
 fn work(c: &Context<'_, '_>, old: &Fitted, new: &Fitted) -> Vec<Step> {
     let (from, to) = (&old.club.setting, &new.club.setting);
@@ -162,39 +157,12 @@ fn work(c: &Context<'_, '_>, old: &Fitted, new: &Fitted) -> Vec<Step> {
     }
 }
 
-/// Names of the sessions that were withdrawn.
-struct Withdrawn(Vec<String>);
-
-impl Withdrawn {
-    fn of(bench: &Bench) -> Result<Withdrawn, Failure> {
-        let filter = SessionFilter {
-            withdrawn: true,
-            ..SessionFilter::default()
-        };
-        let all = bench.sessions(&filter)?.into_iter();
-        let withdrawn = all.filter(|s| s.withdrawn_at.is_some());
-        Ok(Withdrawn(withdrawn.map(|s| s.name).collect()))
-    }
-
-    /// Whether any of them is in lists of sessions, as a filed document has them.
-    fn any(&self, lists: &[&serde_json::Value]) -> bool {
-        let mut names = lists.iter().filter_map(|l| l.as_array()).flatten();
-        names.any(|n| self.0.iter().any(|w| n.as_str() == Some(w)))
-    }
-}
-
 /// What to add to a line that rests on a withdrawn session.
 fn mark(rests_on_withdrawn: bool) -> &'static str {
     match rests_on_withdrawn {
         true => " (rests on a withdrawn session)",
         false => "",
     }
-}
-
-/// The texts in a list of a filed document.
-fn texts_in(list: &serde_json::Value) -> Vec<String> {
-    let names = list.as_array().into_iter().flatten();
-    names.filter_map(|n| n.as_str().map(String::from)).collect()
 }
 
 /// The ball in each of some groups of sessions, the sessions of a group all with one build.
@@ -255,12 +223,18 @@ fn check_of(v: &Verdict, withdrawn: &Withdrawn) -> CardCheck {
     } else {
         &v.body["offline_change"]
     };
+    let half_width_80_m = number(&change["half_width_80_m"]);
     CardCheck {
         verdict: v.id,
         outcome: v.body["outcome"].as_str().unwrap_or_default().into(),
         verdict_says: filed_words(&v.body),
         offline_change_m: number(&change["mean_m"]),
-        half_width_80_m: number(&change["half_width_80_m"]),
+        half_width_80_m,
+        judged_half_width_m: v.body["judged_half_width_m"]
+            .as_f64()
+            .unwrap_or(half_width_80_m),
+        every_block: v.body["every_block"] == true,
+        predicted_offline_change_m: Range80::filed(&v.body["predicted_offline_change_m"]),
         at_same_delivery: adjusted.is_object(),
         offline_before_m: number(&v.body["offline_before_m"]),
         offline_after_m: number(&v.body["offline_after_m"]),
@@ -271,10 +245,15 @@ fn check_of(v: &Verdict, withdrawn: &Withdrawn) -> CardCheck {
 fn check_line(units: Units, k: &CardCheck) -> String {
     let page = Page::new(units);
     format!(
-        "{}: moved {}, give or take {}{}; {} before, {} after{}",
+        "{}: moved {}, give or take {}{}{}; {} before, {} after{}{}",
         k.verdict_says,
         page.sideways(k.offline_change_m),
-        page.length(k.half_width_80_m),
+        page.length(k.judged_half_width_m),
+        if k.every_block {
+            " however often you look"
+        } else {
+            ""
+        },
         if k.at_same_delivery {
             ", at the same delivery"
         } else {
@@ -282,6 +261,11 @@ fn check_line(units: Units, k: &CardCheck) -> String {
         },
         page.sideways(k.offline_before_m),
         page.sideways(k.offline_after_m),
+        k.predicted_offline_change_m
+            .map_or(String::new(), |p| format!(
+                "; predicted {}",
+                p.sideways(&page)
+            )),
         mark(k.rests_on_withdrawn_session),
     )
 }

@@ -2,6 +2,7 @@
 
 use super::Failure;
 use super::context::{Context, Fitted, fitted, local, model};
+use super::filed::{ever_logged_with, overlap, texts_in};
 use super::followed::{followed, row_of};
 use super::names::{Named, full_name};
 use super::visit::{Seen, see_with, sessions, shown_ball, visit};
@@ -14,7 +15,7 @@ use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::priors;
 use crate::proposal::{Interval, Options, Situation, what_if};
-use crate::report::VerdictReport;
+use crate::report::{Range80, VerdictReport};
 use crate::verdict::verdict;
 use clap::Args;
 
@@ -30,7 +31,8 @@ use clap::Args;
 ///
 /// Where the club was measured in most shots (face angle, path, strike), the effect is taken at the
 /// same delivery, so that fewer shots tell: a device must measure these, not compute them from the
-/// ball. The interval holds for one look; with --every-block it holds for a look after every block.
+/// ball. The interval holds for one look; with --every-block, and where a verdict on some of these
+/// shots was filed before, it holds for a look after every block.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab check --player Maren")]
 pub(super) struct Check {
@@ -114,8 +116,9 @@ impl Check {
         };
         let same_swing =
             at_same_delivery(&bench, [&old, &new], [&seen_before, &seen_after], physics)?;
+        let looks = Looks::of(&bench, &before, [&seen_before.names, &seen_after.names])?;
         let result = verdict(&seen_before.tendency, &seen_after.tendency, predicted)
-            .by(same_swing, self.every_block);
+            .by(same_swing, self.every_block || looks.many());
         let offline = |s: &Seen| s.tendency.offline.mean;
         let mut report = VerdictReport::new(
             &result,
@@ -127,10 +130,11 @@ impl Check {
         report.after = seen_after.names;
         report.one_day = one_day;
         report.proposal = found.map(|(id, _)| id);
+        report.earlier_looks = looks.earlier.clone();
         if !self.dry_run {
             let body = serde_json::to_value(&report)
                 .map_err(|e| Failure::input(format!("the verdict cannot be filed: {e}")))?;
-            file_verdict(c, &mut bench, report.proposal, &body)?;
+            file_verdict(c, &mut bench, looks.same, report.proposal, &body)?;
         }
         c.show(&report)
     }
@@ -238,18 +242,47 @@ impl Check {
     }
 }
 
+/// What was judged before of the shots that are now.
+struct Looks {
+    /// The verdict on the same sessions.
+    same: Option<Verdict>,
+    /// Numbers of those filed before that, on some of the shots after, of the same change.
+    earlier: Vec<i64>,
+}
+
+impl Looks {
+    /// With the build before, and the sessions before and after.
+    fn of(bench: &Bench, old: &str, compared: [&[String]; 2]) -> Result<Looks, Failure> {
+        let mut all = bench.verdicts(None)?;
+        let lists = |v: &Verdict| ["before", "after"].map(|k| texts_in(&v.body[k]));
+        let same = all.iter().rposition(|v| lists(v) == compared);
+        let same = same.and_then(|i| all.drain(i..).next());
+        let with_old = ever_logged_with(bench, old)?;
+        let is_look = |v: &&Verdict| {
+            let [was_before, was_after] = lists(v);
+            overlap(&was_before, &with_old) && overlap(&was_after, compared[1])
+        };
+        let earlier = all.iter().filter(is_look).map(|v| v.id).collect();
+        Ok(Looks { same, earlier })
+    }
+
+    /// Whether this is one look of several.
+    fn many(&self) -> bool {
+        let said = |v: &Verdict| v.body["every_block"] == true;
+        !self.earlier.is_empty() || self.same.as_ref().is_some_and(said)
+    }
+}
+
 /// Files a verdict. The same comparison, of the same sessions, has one verdict: a later one takes
 /// the place of the earlier one, and the same one again is not filed again.
 fn file_verdict(
     c: &mut Context<'_, '_>,
     bench: &mut Bench,
+    same: Option<Verdict>,
     proposal: Option<i64>,
     body: &serde_json::Value,
 ) -> Result<(), Failure> {
-    let same = |key: &str, v: &Verdict| v.body[key] == body[key];
-    let earlier = bench.verdicts(None)?.into_iter().rev();
-    let mut earlier = earlier.filter(|v| same("before", v) && same("after", v));
-    match earlier.next() {
+    match same {
         Some(v) if v.proposal == proposal && v.body == *body => {
             c.note(&format!(
                 "verdict {} says so already; nothing was filed",
@@ -324,12 +357,10 @@ fn at_same_delivery(
     ))
 }
 
+/// An interval of a filed proposal.
 fn interval(v: &serde_json::Value) -> Option<Interval> {
-    Some(Interval {
-        mean: v["mean"].as_f64()?,
-        low: v["low"].as_f64()?,
-        high: v["high"].as_f64()?,
-    })
+    let Range80 { mean, low, high } = Range80::filed(v)?;
+    Some(Interval { mean, low, high })
 }
 
 /// An interval of a right-positive length in the other frame.

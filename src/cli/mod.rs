@@ -7,6 +7,7 @@ mod check;
 mod context;
 mod export;
 mod failure;
+mod filed;
 mod flight;
 mod followed;
 mod impact;

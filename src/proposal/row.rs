@@ -42,6 +42,9 @@ pub struct Row {
     pub harms: f64,
     /// Share of the systematic miss that it takes away; negative if it adds to it.
     pub cures: f64,
+    /// By how much farther from what is wanted start line and curve are, both counted, m: a ball that
+    /// is bent back lands nearer all the same.
+    pub bends: f64,
     /// What each [`super::Reason`] does to start, curve, carry and apex, m: shares of the change.
     pub reasons: Reasons,
     /// Where the ball lands if the player squares the face again after the sleeve was turned, m.
@@ -82,6 +85,8 @@ impl Weigher<'_> {
         let offline = g[0] + g[1];
         let before = self.now.outcome.ground[0] + self.now.outcome.ground[1];
         let losses = self.losses(p);
+        let aim = &self.situation.goal.aim;
+        let off_shape = |g: &Ground| (g[0] - aim.start).abs() + (g[1] - aim.curve).abs();
         Ok(Row {
             cautions: cautions(&club.head, setting, &work),
             other_head: (place.mount > 0).then(|| club.head.name.clone()),
@@ -96,6 +101,7 @@ impl Weigher<'_> {
             helps: self.helps(&losses),
             harms: self.risk(p),
             cures: self.cures(p),
+            bends: off_shape(g) - off_shape(&self.now.outcome.ground),
             swing_weight: club.swing_weight(setting),
             head_mass: club.head.mass_properties(setting).mass,
             outcome: p.outcome,

@@ -123,8 +123,6 @@ pub struct Proposal {
 const FEWEST: f64 = 5.0;
 /// Below this share of a curable miss it is not the club.
 pub(super) const NOT_THE_CLUB: f64 = 0.5;
-/// A miss differs from the aim if a two-sided test says so at this level.
-const LEVEL: f64 = 0.10;
 
 /// Searches the settings of a club for a player.
 ///
@@ -302,9 +300,7 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
             more: (FEWEST * 2.0 - t.effective).ceil() as usize,
         });
     }
-    let differs = [&t.offline_miss, &t.curve_miss]
-        .iter()
-        .any(|a| a.p < LEVEL && a.miss.abs() > a.half_width * 0.5);
+    let differs = [&t.offline_miss, &t.curve_miss].iter().any(|a| a.differs());
     let miss = s.goal.systematic(now, now.ground[2]);
     if differs || wants_height || miss.start + miss.landing > worth {
         return None;

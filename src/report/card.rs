@@ -1,6 +1,6 @@
 //! The job card: one page that goes with the club.
 
-use super::{Page, Report, Units, fixed};
+use super::{Page, Range80, Report, Units, fixed};
 use crate::hand::Hand;
 use crate::hosel::Attitude;
 use serde::Serialize;
@@ -88,6 +88,11 @@ pub struct CardCheck {
     pub verdict_says: String,
     pub offline_change_m: f64,
     pub half_width_80_m: f64,
+    /// Half-width of the interval that the verdict goes by.
+    pub judged_half_width_m: f64,
+    /// It is judged for a look after every block.
+    pub every_block: bool,
+    pub predicted_offline_change_m: Option<Range80>,
     /// Change and half-width are those at the same delivery.
     pub at_same_delivery: bool,
     pub offline_before_m: f64,

@@ -69,6 +69,21 @@ impl Range80 {
             high: tidy(a.max(b)),
         }
     }
+
+    /// As a filed report has it; none if it has none.
+    pub fn filed(v: &serde_json::Value) -> Option<Range80> {
+        Some(Range80 {
+            mean: v["mean"].as_f64()?,
+            low: v["low"].as_f64()?,
+            high: v["high"].as_f64()?,
+        })
+    }
+
+    /// A right-positive length (m) in words, with the ends in brackets.
+    pub fn sideways(&self, page: &Page) -> String {
+        let [mean, low, high] = [self.mean, self.low, self.high].map(|v| page.sideways(v));
+        format!("{mean} ({low} to {high})")
+    }
 }
 
 /// A number with its sign and so many digits; what rounds to nothing is `+0`.

@@ -106,7 +106,9 @@ impl ProposalReport {
                 page.length(self.stays_open_80_m.unwrap_or(0.0))
             ),
             "within_noise" => {
-                "Nothing: the miss is within noise, or smaller than a change is worth.".into()
+                "Nothing: where the ball lands is off by no more than noise, or by less than a \
+                 change is worth."
+                    .into()
             }
             "too_few" => format!(
                 "Too few shots to say: hit {} more, then ask again.",

@@ -43,6 +43,8 @@ pub struct RowReport {
     pub harms_probability: f64,
     /// Share of the systematic miss that it takes away.
     pub cures_percent: f64,
+    /// By how much farther from what is wanted start line and curve are, both counted.
+    pub bends_m: f64,
     /// What each thing that the change does adds to the change, in shares that add up.
     pub reasons: Vec<ReasonReport>,
     /// Where the ball lands if the player squares the face after a turn of the sleeve.
@@ -93,6 +95,7 @@ impl RowReport {
             helps_probability: tidy(row.helps),
             harms_probability: tidy(row.harms),
             cures_percent: tidy(100.0 * row.cures),
+            bends_m: tidy(row.bends),
             reasons: Reason::ALL
                 .iter()
                 .zip(&row.reasons)
@@ -141,6 +144,9 @@ pub(super) fn cells(r: &RowReport, page: &Page) -> Vec<String> {
     ]
 }
 
+/// A ball that is bent by more than this is told of, m: half of what is worth a change, for a driver.
+const BENT: f64 = 2.0 * YARD;
+
 /// All that is told of a row.
 pub(super) fn row_text(r: &RowReport, hand: Hand, page: &mut Page) {
     page.line("");
@@ -178,6 +184,11 @@ pub(super) fn row_text(r: &RowReport, hand: Hand, page: &mut Page) {
         r.spin_rate_rpm.high,
     );
     page.indented("   ", &text);
+    if r.bends_m > BENT && r.cures_percent > 0.0 {
+        let text = "it lands nearer because it is bent back, not because it starts nearer: for a \
+                    straight ball it takes aim or path";
+        page.indented("   ", text);
+    }
     // Sideways and upward shares, as far as they show.
     let hair = 0.3 * YARD;
     let mut why: Vec<String> = Vec::new();

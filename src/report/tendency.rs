@@ -38,6 +38,8 @@ pub struct MissReport {
     pub half_width_80_m: f64,
     /// Two-sided p-value of no miss.
     pub p_value: f64,
+    /// It differs from the aim beyond noise.
+    pub differs: bool,
 }
 
 impl MissReport {
@@ -46,7 +48,16 @@ impl MissReport {
             miss_m: tidy(a.miss * sign),
             half_width_80_m: tidy(a.half_width),
             p_value: tidy(a.p),
+            differs: a.differs(),
         }
+    }
+
+    fn text(&self, page: &Page) -> String {
+        format!(
+            "{} off, give or take {}",
+            page.sideways(self.miss_m),
+            page.length(self.half_width_80_m)
+        )
     }
 }
 
@@ -91,8 +102,8 @@ impl DeviceReport {
         }
         Some(match self.figure {
             "offline" if shown * flown < 0.0 => {
-                "the device shows the ball on the other side of the line: check the signs of launch \
-                 direction and spin axis, or the aim of the device"
+                "the device shows the ball on the other side of the line: check the signs of \
+                 offline, launch direction and spin axis, or the aim of the device"
                     .into()
             }
             "offline" => "the device shows another offline than this launch flies: check launch \
@@ -203,7 +214,9 @@ impl TendencyReport {
             start_against_aim: MissReport::of(&t.start_miss, s),
             curve_against_aim: MissReport::of(&t.curve_miss, s),
             offline_against_aim: MissReport::of(&t.offline_miss, s),
-            miss_differs_from_aim: t.offline_miss.p < 0.1 || t.curve_miss.p < 0.1,
+            miss_differs_from_aim: [&t.start_miss, &t.curve_miss, &t.offline_miss]
+                .iter()
+                .any(|a| a.differs()),
             flagged: t
                 .flags
                 .iter()
@@ -212,6 +225,41 @@ impl TendencyReport {
                     reason: f.reason.clone(),
                 })
                 .collect(),
+        }
+    }
+}
+
+/// A miss that chance alone makes as large in less than this share of sessions lies outside of its
+/// 80 % interval.
+const OUTSIDE: f64 = 0.2;
+
+impl TendencyReport {
+    /// What differs from the aim beyond noise, and what doesn't.
+    fn against_aim(&self, page: &Page) -> String {
+        let o = &self.offline_against_aim;
+        let off = o.text(page);
+        if o.differs {
+            return format!("That differs from the aim: {off} (80 %).");
+        }
+        let landing = match o.p_value {
+            p if p < OUTSIDE => format!(
+                "Where it lands may be noise: {off} (80 %); chance alone does as much in {:.0} % of \
+                 sessions",
+                100.0 * p
+            ),
+            _ => format!("Where it lands does not differ from the aim beyond noise: {off} (80 %)"),
+        };
+        let parts = [
+            ("start line", &self.start_against_aim),
+            ("curve", &self.curve_against_aim),
+        ];
+        let parts = parts.iter().filter(|(_, m)| m.differs);
+        let parts: Vec<String> = parts
+            .map(|(name, m)| format!("the {name} {}", m.text(page)))
+            .collect();
+        match parts.is_empty() {
+            true => format!("{landing}."),
+            false => format!("{landing}. What differs: {}.", parts.join("; ")),
         }
     }
 }
@@ -230,26 +278,13 @@ impl Report for TendencyReport {
             self.shots,
             self.sessions.join(", ")
         ));
-        let o = &self.offline_against_aim;
         page.answer(&format!(
             "Starts {}, curves {}, lands {}.",
             page.sideways(self.start_m.mean),
             page.sideways(self.curve_m.mean),
             page.sideways(self.offline_m.mean)
         ));
-        page.line(&if self.miss_differs_from_aim {
-            format!(
-                "That differs from the aim: {} off, give or take {} (80 %).",
-                page.sideways(o.miss_m),
-                page.length(o.half_width_80_m)
-            )
-        } else {
-            format!(
-                "That does not differ from the aim beyond noise: {} off, give or take {} (80 %).",
-                page.sideways(o.miss_m),
-                page.length(o.half_width_80_m)
-            )
-        });
+        page.line(&self.against_aim(page));
         page.line(&self.blame.sentence);
         let unit = page.length_unit();
         let sided = |name: &str, f: &FigureReport, page: &Page| {

@@ -60,10 +60,15 @@ pub struct VerdictReport {
     /// Half-width of the judged effect's interval that holds however often it is looked at.
     pub half_width_any_look_m: f64,
     pub outcome_any_look: Outcome,
-    /// By the averages alone, in one look.
+    /// By the averages alone, looked at as often as the verdict is.
     pub outcome_raw: Outcome,
     /// The outcome holds for a look after every block.
     pub every_block: bool,
+    /// Half-width of the judged effect's interval that the verdict goes by: for one look, or for any
+    /// number of looks.
+    pub judged_half_width_m: f64,
+    /// Numbers of the verdicts on some of these shots that were filed before.
+    pub earlier_looks: Vec<i64>,
 }
 
 /// What a verdict says, in words that stand alike in every report. Without a prediction it only
@@ -112,7 +117,7 @@ impl VerdictReport {
             predicted_offline_change_m: v.predicted.as_ref().map(|p| Range80::of(p, s)),
             size_within_noise: v.is_wide(v.half_width()),
             size_within_noise_any_look: v.is_wide(v.half_width_any_look()),
-            size_within_noise_raw: v.is_wide(v.changes[2].half_width()),
+            size_within_noise_raw: v.is_wide(v.half_width_raw()),
             proposal: None,
             effective_shots_before: tidy(v.shots[0]),
             effective_shots_after: tidy(v.shots[1]),
@@ -126,6 +131,8 @@ impl VerdictReport {
             outcome_any_look: v.outcome_any_look(),
             outcome_raw: v.outcome_raw(),
             every_block: v.every_block,
+            judged_half_width_m: tidy(v.half_width()),
+            earlier_looks: Vec::new(),
         }
     }
 }
@@ -138,30 +145,14 @@ impl Report for VerdictReport {
             self.before.join(", "),
             self.after.join(", ")
         ));
-        let o = &self.offline_change;
-        let moved = format!(
-            "The ball moved {}, give or take {} (80 %): {} before, {} after.",
-            page.sideways(o.mean_m),
-            page.length(o.half_width_80_m),
-            page.sideways(self.offline_before_m),
-            page.sideways(self.offline_after_m)
-        );
         let predicted = &self.predicted_offline_change_m;
         let words = outcome_words(self.outcome, predicted.is_some(), self.size_within_noise);
         page.answer(&format!("Verdict: {words}."));
-        match predicted {
-            Some(p) => {
-                page.line(&moved);
-                page.line(&format!(
-                    "Predicted: {} ({} to {}).",
-                    page.sideways(p.mean),
-                    page.sideways(p.low),
-                    page.sideways(p.high)
-                ));
-            }
-            None => page.line(&moved),
-        }
         self.effect(page);
+        if let Some(p) = predicted {
+            page.line(&format!("Predicted: {}.", p.sideways(page)));
+        }
+        self.looks(page);
         let rows: Vec<Vec<String>> = [
             ("start line", &self.start_change, true),
             ("curve", &self.curve_change, true),
@@ -183,7 +174,10 @@ impl Report for VerdictReport {
             ]
         })
         .collect();
-        page.heading("Change");
+        page.heading(match self.every_block {
+            true => "Change, each for one look",
+            false => "Change",
+        });
         page.table(&["", "change", "give or take", ""], &rows, 1);
         page.line(&format!(
             "Counts as {:.1} shots before and {:.1} after, {}.",
@@ -200,40 +194,66 @@ impl Report for VerdictReport {
 }
 
 impl VerdictReport {
-    /// The adjusted effect, and what holds however often one looks.
+    /// What the ball did, and the effect that the verdict goes by, with the interval that it used.
     fn effect(&self, page: &mut Page) {
+        let moved = page.sideways(self.offline_change.mean_m);
+        let from_to = format!(
+            "{} before, {} after",
+            page.sideways(self.offline_before_m),
+            page.sideways(self.offline_after_m)
+        );
+        let sure = match self.every_block {
+            true => "however often you look, 80 %",
+            false => "80 %",
+        };
+        let sure = format!(
+            "give or take {} ({sure})",
+            page.length(self.judged_half_width_m)
+        );
+        let Some(a) = &self.adjusted_offline_change else {
+            page.line(&format!("The ball moved {moved}, {sure}: {from_to}."));
+            return page.line(
+                "Not adjusted for the delivery: that takes face, path or strike as measured at the \
+                 club in most shots, not inferred from the ball.",
+            );
+        };
         let predicted = self.predicted_offline_change_m.is_some();
-        page.line(&match &self.adjusted_offline_change {
-            Some(a) => format!(
-                "At the same delivery ({}): moved {}, give or take {} (80 %). The verdict goes by \
-                 that; by the averages alone: {}.",
-                self.adjusted_for.join(", ").replace('_', " "),
-                page.sideways(a.mean_m),
-                page.length(a.half_width_80_m),
-                outcome_words(self.outcome_raw, predicted, self.size_within_noise_raw)
-            ),
-            None => {
-                "Not adjusted for the delivery: that takes face, path or strike as measured at \
-                     the club in most shots, not inferred from the ball."
+        page.line(&format!("The ball moved {moved}: {from_to}."));
+        page.line(&format!(
+            "At the same delivery ({}): moved {}, {sure}. The verdict goes by that; by the averages \
+             alone: {}.",
+            self.adjusted_for.join(", ").replace('_', " "),
+            page.sideways(a.mean_m),
+            outcome_words(self.outcome_raw, predicted, self.size_within_noise_raw)
+        ));
+    }
+
+    /// How often the shots were looked at, and what would hold for more looks.
+    fn looks(&self, page: &mut Page) {
+        page.line(&match (&self.earlier_looks[..], self.every_block) {
+            ([], true) => {
+                "Judged for a look after every block: however often you look, that is wrong in at \
+                 most one of five."
                     .into()
             }
-        });
-        let half = page.length(self.half_width_any_look_m);
-        page.line(&if self.every_block {
-            format!(
-                "Judged for a look after every block: give or take {half}. However often you look, \
-                 that is wrong in at most one of five."
-            )
-        } else {
-            format!(
+            (earlier, true) => {
+                let numbers: Vec<String> = earlier.iter().map(i64::to_string).collect();
+                format!(
+                    "Some of these shots were judged before (verdict {}), so it is judged for a look \
+                     after every block: however often you look, that is wrong in at most one of five.",
+                    numbers.join(", ")
+                )
+            }
+            (_, false) => format!(
                 "For one look. If you look after every block and stop when it is clear: give or \
-                 take {half}, {} (--every-block; wrong in at most one of five).",
+                 take {}, {} (--every-block; wrong in at most one of five).",
+                page.length(self.half_width_any_look_m),
                 outcome_words(
                     self.outcome_any_look,
-                    predicted,
+                    self.predicted_offline_change_m.is_some(),
                     self.size_within_noise_any_look
                 )
-            )
+            ),
         });
     }
 }

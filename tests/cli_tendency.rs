@@ -1,0 +1,94 @@
+//! What is told of a miss: what differs from the aim, and what only bends a ball back.
+
+mod cli_common;
+
+use cli_common::Shop;
+use serde_json::Value;
+
+/// A shop with a session of twelve shots: launch direction and spin axis (deg) of each, from a mean
+/// with scatter in a fixed order.
+fn shop([direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) -> Shop {
+    let shop = Shop::stocked();
+    let mut csv = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,\
+                   spin_axis_deg\n"
+        .to_string();
+    let scatter = [
+        -1.6, 0.4, 1.1, -0.3, 0.8, -1.0, 0.1, 1.5, -0.6, 0.3, -1.2, 0.5,
+    ];
+    for (i, s) in scatter.iter().enumerate() {
+        let turned = scatter[(i * 5 + 3) % 12];
+        let (direction, axis) = (direction + spread * s, axis + bend * turned);
+        csv += &format!("138.{i},13.{i},{direction:.2},2900,{axis:.2}\n");
+    }
+    let log = ["log", "-", "--build", "IF-D1", "--name", "s"];
+    shop.run_in(&log, csv).ok();
+    shop
+}
+
+/// The text without its line ends.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn tendency(shop: &Shop) -> (Value, String) {
+    let args = ["tendency", "--build", "IF-D1"];
+    (shop.json(&args), flat(&shop.run(&args).ok()))
+}
+
+/// The words go with the interval beside them: nothing is "not beyond noise" whose 80 % interval
+/// leaves no miss out.
+#[test]
+fn the_words_go_with_the_interval() {
+    let mut told = [false; 3];
+    for axis in [0.0, 2.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 12.0] {
+        let (seen, text) = tendency(&shop([0.0, 1.0], [axis, 12.0]));
+        let o = &seen["offline_against_aim"];
+        let number = |key: &str| o[key].as_f64().unwrap();
+        let outside = number("miss_m").abs() > number("half_width_80_m");
+        let words = [
+            "does not differ from the aim beyond noise",
+            "Where it lands may be noise",
+            "That differs from the aim",
+        ];
+        let said: Vec<usize> = (0..3).filter(|&i| text.contains(words[i])).collect();
+        assert_eq!(said.len(), 1, "{text}");
+        assert_eq!(said[0] > 0, outside, "{text}");
+        assert_eq!(said[0] == 2, o["differs"] == true, "{text}");
+        told[said[0]] = true;
+    }
+    assert_eq!(told, [true; 3], "each of the three was met");
+}
+
+/// A start line that is off is told where a wide curve brings the ball back.
+#[test]
+fn a_start_line_that_the_curve_hides() {
+    let shop = shop([1.5, 0.4], [-4.0, 16.0]);
+    let (seen, text) = tendency(&shop);
+    let differs = |key: &str| seen[key]["differs"].as_bool().unwrap();
+    assert!(differs("start_against_aim"), "{seen}");
+    assert!(!differs("offline_against_aim") && !differs("curve_against_aim"));
+    assert_eq!(seen["miss_differs_from_aim"], true);
+    assert!(text.contains("What differs: the start line "), "{text}");
+}
+
+/// A push is bent back by the club's levers, and that is said; a slice is straightened, and nothing
+/// of the kind is.
+#[test]
+fn a_push_is_bent_back() {
+    const SAYS: &str = "it lands nearer because it is bent back";
+    let propose = |shop: &Shop| {
+        let args = ["propose", "--build", "IF-D1", "--deliveries", "40"];
+        let rows = shop.json(&args)["rows"].clone();
+        let bends: Vec<f64> = rows
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|r| r["bends_m"].as_f64().unwrap())
+            .collect();
+        (bends, flat(&shop.run(&args).ok()))
+    };
+    let (bends, text) = propose(&shop([3.0, 0.5], [0.0, 2.0]));
+    assert!(bends[0] > 3.0 && text.contains(SAYS), "{bends:?} {text}");
+    let (bends, text) = propose(&shop([0.0, 0.5], [12.0, 2.0]));
+    assert!(bends[0] < 0.0 && !text.contains(SAYS), "{bends:?} {text}");
+}
