@@ -152,6 +152,12 @@ impl Report for VerdictReport {
         if let Some(p) = predicted {
             page.line(&format!("Predicted: {}.", p.sideways(page)));
         }
+        if self.adjusted_offline_change.is_none() {
+            page.line(
+                "Not adjusted for the delivery: that takes face, path or strike as measured at the \
+                 club in most shots, not inferred from the ball.",
+            );
+        }
         self.looks(page);
         let rows: Vec<Vec<String>> = [
             ("start line", &self.start_change, true),
@@ -211,11 +217,7 @@ impl VerdictReport {
             page.length(self.judged_half_width_m)
         );
         let Some(a) = &self.adjusted_offline_change else {
-            page.line(&format!("The ball moved {moved}, {sure}: {from_to}."));
-            return page.line(
-                "Not adjusted for the delivery: that takes face, path or strike as measured at the \
-                 club in most shots, not inferred from the ball.",
-            );
+            return page.line(&format!("The ball moved {moved}, {sure}: {from_to}."));
         };
         let predicted = self.predicted_offline_change_m.is_some();
         page.line(&format!("The ball moved {moved}: {from_to}."));
