@@ -97,7 +97,7 @@ fn the_whole_job_by_commands() {
 
     let card = shop.run(&["card", "--build", "IF-D2"]).quiet();
     assert!(card.contains(&format!(
-        "- number 1 of 2027-05-10: change, row {rank} was built\n"
+        "- number 1 of 2027-05-10: change, row {rank} was built, to move"
     )));
     assert!(card.contains("\n- slide the rail weight 43 mm toward the heel (50 % to 0 %)\n"));
     assert!(

@@ -2,7 +2,7 @@
 
 mod cli_common;
 
-use cli_common::Shop;
+use cli_common::{Shop, data};
 use serde_json::Value;
 
 /// A shop with a session of twelve shots: launch direction and spin axis (deg) of each, from a mean
@@ -91,4 +91,20 @@ fn a_push_is_bent_back() {
     assert!(bends[0] > 3.0 && text.contains(SAYS), "{bends:?} {text}");
     let (bends, text) = propose(&shop([0.0, 0.5], [12.0, 2.0]));
     assert!(bends[0] < 0.0 && !text.contains(SAYS), "{bends:?} {text}");
+}
+
+/// Where one player is served there is nobody else to name.
+#[test]
+fn the_only_player_needs_no_name() {
+    let shop = Shop::new();
+    let add = |what: &str, file: &str| shop.run(&["add", what, &data(file)]).ok();
+    add("head", "heads/gorsefold.toml");
+    add("player", "players/isolde-ferrow.toml");
+    add("build", "builds/if-d1.toml");
+    shop.log("if-fade", "IF-D1").ok();
+    let named = shop.json(&["tendency", "--build", "IF-D1"]);
+    assert_eq!(shop.json(&["tendency"]), named);
+    add("player", "players/bastian-lune.toml");
+    shop.run(&["tendency"])
+        .fails(2, &["name a --build or a --player"]);
 }

@@ -21,7 +21,7 @@ use clap::Args;
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab card --build MV-2 --html card.html")]
 pub(super) struct CardArgs {
-    /// The player [default: that of the build].
+    /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     player: Option<String>,
     /// The build [default: the player's latest].

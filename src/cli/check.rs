@@ -36,7 +36,7 @@ use clap::Args;
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab check --player Maren")]
 pub(super) struct Check {
-    /// The player [default: that of the build].
+    /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     player: Option<String>,
     /// The new build [default: the player's latest].

@@ -136,7 +136,7 @@ impl<'a, 'b> Context<'a, 'b> {
     }
 }
 
-/// A build by name, or a player's latest.
+/// A build by name, or a player's latest; without either, that of the bench's only player.
 pub(super) fn fitted(
     bench: &Bench,
     build: Option<&str>,
@@ -150,7 +150,7 @@ pub(super) fn fitted(
             bench.player(p)?;
             bench.latest_build(p, None)?
         }
-        (None, None) => return Err(Failure::usage("name a --build or a --player")),
+        (None, None) => bench.latest_build(&only_player(bench)?, None)?,
     };
     if let Some(p) = player.filter(|p| *p != built.0.player) {
         return Err(Failure::usage(format!(
@@ -159,6 +159,14 @@ pub(super) fn fitted(
         )));
     }
     fitted_to(bench, built)
+}
+
+/// The player of a bench that has one.
+fn only_player(bench: &Bench) -> Result<String, Failure> {
+    match &bench.players()?[..] {
+        [only] => Ok(only.name.clone()),
+        _ => Err(Failure::usage("name a --build or a --player")),
+    }
 }
 
 /// A build and its club with their player.

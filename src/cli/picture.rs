@@ -19,7 +19,7 @@ use clap::Args;
 /// Where the picture of the player comes from.
 #[derive(Debug, Clone, Args)]
 pub(super) struct Picture {
-    /// The player [default: that of the build].
+    /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     pub player: Option<String>,
     /// The build [default: the player's latest].
@@ -55,8 +55,24 @@ pub(super) struct Scene {
     pub who: Fitted,
     pub physics: Physics,
     pub model: Option<Model>,
-    /// The logged shots, unless the miss is told in words.
-    seen: Option<Seen>,
+    told: Told,
+}
+
+/// What tells of the miss.
+enum Told {
+    /// Logged shots.
+    Shots(Seen),
+    /// Words.
+    Words(String),
+}
+
+impl Told {
+    fn shots(&self) -> Option<&Seen> {
+        match self {
+            Told::Shots(seen) => Some(seen),
+            Told::Words(_) => None,
+        }
+    }
 }
 
 impl Picture {
@@ -65,8 +81,8 @@ impl Picture {
         self.aim.check().map_err(Failure::usage)?;
         let aim = self.aim.si().over(&who.player.aim());
         who.goal = aim.goal(who.hand());
-        let seen = if self.miss.is_some() {
-            None
+        let told = if let Some(words) = &self.miss {
+            Told::Words(words.clone())
         } else {
             if self.weather != Weather::default() {
                 return Err(Failure::usage(
@@ -75,12 +91,12 @@ impl Picture {
                 ));
             }
             let records = all_days(bench, &who.build.name, &self.session)?;
-            Some(see(&records, &who, &c.physics()?)?)
+            Told::Shots(see(&records, &who, &c.physics()?)?)
         };
-        let shown = seen.as_ref().map(|s| s.physics.clone());
+        let shown = told.shots().map(|s| s.physics.clone());
         Ok(Scene {
             physics: shown.map_or_else(|| c.physics(), Ok)?,
-            seen,
+            told,
             model: if self.no_correction {
                 None
             } else {
@@ -98,9 +114,8 @@ impl Picture {
         let mut session_names = Vec::new();
         let mut warnings = Vec::new();
         let mut cause = None;
-        let (situation, evidence) = match (&scene.seen, &self.miss) {
-            (None, words) => {
-                let words = words.as_deref().unwrap_or_default();
+        let (situation, evidence) = match &scene.told {
+            Told::Words(words) => {
                 let miss = who.hand().turn(miss::parse(words, who.hand())?);
                 let conditions = who.hand().turn(self.weather.meta()?.conditions());
                 let s = Situation::from_words(
@@ -116,7 +131,7 @@ impl Picture {
                 )?;
                 (s, format!("the words \"{words}\""))
             }
-            (Some(seen), _) => {
+            Told::Shots(seen) => {
                 let s = Situation::from_session(
                     &who.club,
                     &scene.physics,
@@ -158,8 +173,8 @@ impl Picture {
             wanted: Wanted::new(&who.goal, who.hand()),
             attitude: scene.physics.attitude,
             flown_as_shown: scene
-                .seen
-                .as_ref()
+                .told
+                .shots()
                 .and_then(|s| s.shown)
                 .map(FlownReport::from),
             sessions: session_names,

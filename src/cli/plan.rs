@@ -29,7 +29,7 @@ use clap::Args;
     after_help = "Examples:\n  trimtab plan --player Maren\n  trimtab plan --build MV-1 --set heel-toe=20%\n  trimtab plan --build MV-1 --change-yd 8 --power-percent 90"
 )]
 pub(super) struct PlanArgs {
-    /// The player [default: that of the build].
+    /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     player: Option<String>,
     /// The build [default: the player's latest].

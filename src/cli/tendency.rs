@@ -11,7 +11,7 @@ use clap::Args;
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab tendency --player Maren")]
 pub(super) struct TendencyArgs {
-    /// The player [default: that of the build].
+    /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     player: Option<String>,
     /// The build [default: the player's latest].
