@@ -18,6 +18,7 @@ use crate::head::SettingError;
 use crate::hosel::{AngleChange, angle_change};
 use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
+use crate::robust::median_of;
 use crate::shapley::shapley;
 use crate::tendency::{Aim, Tendency};
 use nalgebra::{Rotation3, SVector, Vector2, Vector3};
@@ -110,8 +111,8 @@ pub struct Blame {
     pub delivery: Delivery,
     /// Standard deviation of each component.
     pub delivery_sd: Vector7,
-    /// Which of the components were measured in at least half of the shots.
-    pub measured: [bool; 7],
+    /// Median of each component as the device shows it, if in at least half of the shots.
+    pub measured: [Option<f64>; 7],
     /// Face angle that the hands bring, without what the setting turns, rad.
     pub hands_face: f64,
     /// CG from the face centre, toe-ward, m.
@@ -124,6 +125,13 @@ impl Blame {
     /// The part of a cause.
     pub fn part(&self, cause: Cause) -> Option<&Part> {
         self.parts.iter().find(|p| p.cause == cause)
+    }
+
+    /// What the device shows of a component, if that is farther from what is taken than a device errs.
+    pub fn shown_otherwise(&self, component: usize) -> Option<f64> {
+        let taken = self.delivery.to_vector()[component];
+        let errs = COMPONENTS[component].info().device_sd;
+        self.measured[component].filter(|shown| (shown - taken).abs() > errs)
     }
 
     /// Face angle less path, rad: positive is open to the path.
@@ -309,8 +317,9 @@ pub fn blame(
         delivery,
         delivery_sd: covariance.diagonal().map(|v| v.max(0.0).sqrt()),
         measured: COMPONENTS.map(|q| {
-            let with = session.shots.iter().filter(|s| s.measured.get(q).is_some());
-            2 * with.count() >= shots.max(1)
+            let with = session.shots.iter().filter_map(|s| s.measured.get(q));
+            let mut with: Vec<f64> = with.collect();
+            (2 * with.len() >= shots).then(|| median_of(&mut with))?
         }),
         hands_face: game.hands(&delivery).face_angle,
         cg_toe: cg_toe(club),

@@ -84,6 +84,17 @@ fn steady(
     air: &Conditions,
     keep: &[Quantity],
 ) -> Blame {
+    misread(club, change, air, keep, |_| ())
+}
+
+/// The same from a device that misreads.
+fn misread(
+    club: &Club,
+    change: impl Fn(&mut Delivery),
+    air: &Conditions,
+    keep: &[Quantity],
+    misread: impl Fn(&mut Measured),
+) -> Blame {
     let physics = Physics::default();
     let striker = physics
         .striker(&club.head, &club.setting, &club.setting)
@@ -97,6 +108,7 @@ fn steady(
     for q in keep {
         m.set(*q, all.get(*q));
     }
+    misread(&mut m);
     let reading = read_session(&vec![m; 40], club, &prior, &physics, air).unwrap();
     let aim = Aim::default();
     let t = tendency(&reading, club.head.kind, &aim).unwrap();
@@ -185,6 +197,14 @@ fn prop_a_cause_alone_is_blamed_alone() {
         };
         assert_eq!(left, swap(&said));
     }
+    // A strike that the ball's flight does not bear out is told both ways.
+    let heel = |d: &mut Delivery| d.strike_toe = -15.0 * MM;
+    let farther = |m: &mut Measured| m.set(Quantity::StrikeToe, Some(-24.0 * MM));
+    let b = misread(&club, heel, &calm, &everything(), farther);
+    let said = blame_sentence(&b, Hand::Right);
+    assert!(said.contains("(device: 24 mm toward the heel)"), "{said}");
+    assert_eq!(b.shown_otherwise(5), Some(-24.0 * MM));
+    assert!((0..5).all(|i| b.shown_otherwise(i).is_none()));
     // Straight: nobody.
     let b = steady(&club, |_| (), &calm, &everything());
     assert_eq!(

@@ -53,10 +53,15 @@ pub struct BlameReport {
     pub setting_lie_deg: f64,
     /// Of face angle, club path and strike location: what was not measured but inferred.
     pub inferred: Vec<&'static str>,
+    /// Of these: where the device shows another thing than is taken, by more than it errs.
+    pub shown_otherwise: Vec<&'static str>,
 }
 
-/// Components that move a ball sideways: club path, face angle, strike toe-ward.
-const SIDEWAYS: [usize; 3] = [1, 3, 5];
+const PATH: usize = 1;
+const FACE: usize = 3;
+const STRIKE: usize = 5;
+/// Components that move a ball sideways.
+const SIDEWAYS: [usize; 3] = [PATH, FACE, STRIKE];
 
 impl BlameReport {
     /// From a split in the right-handed frame.
@@ -65,7 +70,10 @@ impl BlameReport {
         let d = &b.delivery;
         let length = |x: &Share| ShareReport::of(x.mean, x.sd, s);
         let angle = |v: f64, i: usize| ShareReport::of(v, b.delivery_sd[i], s / DEG);
-        let inferred = SIDEWAYS.iter().filter(|i| !b.measured[**i]);
+        let names = |of: &dyn Fn(usize) -> bool| -> Vec<&'static str> {
+            let those = SIDEWAYS.into_iter().filter(|i| of(*i));
+            those.map(|i| COMPONENTS[i].info().name).collect()
+        };
         BlameReport {
             sentence: blame_sentence(b, hand),
             parts: b
@@ -78,13 +86,14 @@ impl BlameReport {
                     offline_m: length(&p.offline),
                 })
                 .collect(),
-            face_angle_deg: angle(d.face_angle, 3),
-            club_path_deg: angle(d.club_path, 1),
-            strike_toe_mm: ShareReport::of(d.strike_toe, b.delivery_sd[5], 1.0 / MM),
+            face_angle_deg: angle(d.face_angle, FACE),
+            club_path_deg: angle(d.club_path, PATH),
+            strike_toe_mm: ShareReport::of(d.strike_toe, b.delivery_sd[STRIKE], 1.0 / MM),
             cg_toe_mm: tidy(b.cg_toe / MM),
             setting_face_deg: tidy(b.turned.face * s / DEG),
             setting_lie_deg: tidy(b.turned.lie / DEG),
-            inferred: inferred.map(|i| COMPONENTS[*i].info().name).collect(),
+            inferred: names(&|i| b.measured[i].is_none()),
+            shown_otherwise: names(&|i| b.shown_otherwise(i).is_some()),
         }
     }
 
@@ -113,6 +122,13 @@ impl BlameReport {
             .collect();
         let header = ["", "start", "+/-", "curve", "+/-", "offline", "+/-"];
         page.table(&header, &rows, 1);
+        if !self.shown_otherwise.is_empty() {
+            let names = self.shown_otherwise.join(", ").replace('_', " ");
+            page.line(&format!(
+                "The device shows another {names} than the ball's flight fits: what is taken here \
+                 weighs both by their errors."
+            ));
+        }
         if !self.inferred.is_empty() {
             let names = self.inferred.join(", ").replace('_', " ");
             page.line(&format!(
@@ -206,6 +222,19 @@ fn open(angle: f64) -> String {
     format!("{:.1} deg {word}", angle.abs() / DEG)
 }
 
+/// A component as it is taken, with what the device shows if that is another thing.
+fn with_shown(b: &Blame, component: usize, taken: f64, words: fn(f64) -> String) -> String {
+    match b.shown_otherwise(component) {
+        None => words(taken),
+        Some(shown) => format!("{} (device: {})", words(taken), words(shown)),
+    }
+}
+
+fn to_out(path: f64) -> String {
+    let way = if path > 0.0 { "in to out" } else { "out to in" };
+    format!("{:.1} deg {way}", path.abs() / DEG)
+}
+
 fn toe(length: f64) -> String {
     let word = if length > 0.0 { "toe" } else { "heel" };
     format!("{:.0} mm toward the {word}", length.abs() / MM)
@@ -216,18 +245,14 @@ fn phrase(b: &Blame, cause: Cause) -> Option<String> {
     let d = &b.delivery;
     Some(match cause {
         Cause::Face if b.turned.face.abs() < 0.05 * DEG => {
-            format!("the face is {}", open(d.face_angle))
+            format!("the face is {}", with_shown(b, FACE, d.face_angle, open))
         }
         Cause::Face => format!("the hands bring the face {}", open(b.hands_face)),
-        Cause::Path => {
-            let way = if d.club_path > 0.0 {
-                "in to out"
-            } else {
-                "out to in"
-            };
-            format!("the path is {:.1} deg {way}", d.club_path.abs() / DEG)
+        Cause::Path => format!("the path is {}", with_shown(b, PATH, d.club_path, to_out)),
+        Cause::Strike => {
+            let point = with_shown(b, STRIKE, d.strike_toe, toe);
+            format!("the ball is struck {point}")
         }
-        Cause::Strike => format!("the ball is struck {}", toe(d.strike_toe)),
         Cause::Cg => format!("the club's CG sits {}", toe(b.cg_toe)),
         Cause::Setting => format!("sleeve and bend turn the face {}", open(b.turned.face)),
         Cause::Wind => "the wind pushes it there".into(),
