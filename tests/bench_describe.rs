@@ -92,6 +92,9 @@ fn ref_refusals_of_heads() {
     #[rustfmt::skip]
     let rows = [
         ("loft_deg = 10.5", "loft_deg = 105", "head.toml:4:12: loft_deg = 105: 0 to 75 deg (static loft)"),
+        ("loft_deg = 10.5", "loft_deg = 0.18", "head.toml:4:12: loft_deg = 0.18: 4 to 20 deg with kind = \"driver\", usual 8 to 13"),
+        ("loft_deg = 10.5", "loft_deg = 56", "loft_deg = 56: 4 to 20 deg with kind = \"driver\""),
+        ("kind = \"driver\"", "kind = \"wedge\"", "loft_deg = 10.5: 38 to 75 deg with kind = \"wedge\""),
         ("loft_deg = 10.5", "loft_deg = nan", "head.toml:4:12: loft_deg = nan: must be a finite number"),
         ("loft_deg = 10.5", "loft_deg = inf", "head.toml:4:12: loft_deg = inf: must be a finite number"),
         ("loft_deg = 10.5", "", "missing field `loft_deg`"),

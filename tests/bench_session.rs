@@ -367,3 +367,14 @@ proptest! {
         prop_assert!(said.starts_with(&format!("day.csv:{line}: ")), "{}\n{}", text, said);
     }
 }
+
+/// A bad shot number takes no other line's number.
+#[test]
+fn inv_a_bad_shot_number_is_blamed_alone() {
+    for (numbers, bad) in [([0, 1, 2, 3], 2), ([1, 1, 2, 3], 3), ([2, 0, 3, 4], 3)] {
+        let lines: String = numbers.iter().map(|n| format!("{n},100\n")).collect();
+        let error = refused(&format!("shot,carry_m\n{lines}"));
+        assert!(error.starts_with(&format!("day.csv:{bad}: ")), "{error}");
+        assert_eq!(error.lines().count(), 1, "{numbers:?}: {error}");
+    }
+}

@@ -200,6 +200,15 @@ fn descriptions_and_sessions_are_there_once() {
         .fails(5, &["withdrawn before"]);
     shop.run(&["tendency", "--build", "IF-D1", "--session", "if-fade"])
         .fails(5, &["withdrawn at"]);
+    // Its name stays taken, and that it was withdrawn is said.
+    let again = ["log", &few, "--build", "IF-D1", "--name", "if-fade"];
+    shop.run(&again).fails(
+        5,
+        &[
+            "'if-fade' already, withdrawn at 2027-05-10T08:30:00Z",
+            "take another name",
+        ],
+    );
     shop.run(&twice).ok();
     let text = shop.run(&["list", "sessions"]).quiet();
     assert_eq!(text.matches("2027-05-10T08:30:00Z").count(), 1, "{text}");

@@ -103,9 +103,9 @@ fn options_out_of_range_or_at_odds() {
     };
     for (line, code, says) in [
         (
-            "propose|--build|IF-D1|--hold-head-mass-g=-1",
+            "propose|--build|IF-D1|--hold-head-mass-g|-3",
             2,
-            "must be 0 or more",
+            "--hold-head-mass-g -3: a tolerance, how far it may move either way: must be 0 or more",
         ),
         (
             "propose|--build|IF-D1|--hold-swing-weight-points|nan",

@@ -398,6 +398,23 @@ fn long_lines_are_wrapped() {
             &["--set rail: there is no '='. Say for instance heel-toe=20%"],
         );
     fits("rebuild", &err);
+    // What the command line itself complains of.
+    let wrong = format!("--attitude=face-{}square", "very-".repeat(9));
+    for (line, says) in [
+        (
+            format!("propose {wrong}"),
+            "[possible values: unknown, grip-kept",
+        ),
+        ("list nothing".into(), "[possible values: players,"),
+        (
+            "plan --change-m 3 --change-yd 5 --proposal 3 --row 3 --set a=0% --metric --sed 4"
+                .into(),
+            "unexpected argument '--sed'",
+        ),
+    ] {
+        let args: Vec<&str> = line.split(' ').collect();
+        fits(&line, &shop.run(&args).fails(2, &[says]));
+    }
 }
 
 /// What the clock of a sleeve means is told where a head is described.

@@ -405,3 +405,40 @@ fn names_may_be_cut_short() {
     let listed = shop.json(&["list", "builds", "--player", "isolde"]);
     assert_eq!(listed.as_array().unwrap().len(), 3);
 }
+
+/// The average ball of the table is the one that was told of, and the one that was understood.
+#[test]
+fn the_carry_that_is_said_is_the_carry_shown() {
+    let shop = Shop::stocked();
+    let words = "turns over 12, carries 215";
+    let p = shop.propose(&["--build", "IF-D1", "--miss", words, "--dry-run"]);
+    let now = |key: &str| f(&p["now"][key]["mean"]);
+    let said = 215.0 * 0.9144;
+    let carry = now("carry_m");
+    assert!((carry / said - 1.0).abs() < 0.015, "{carry} of {said}");
+    for figure in p["understood"]["figures"].as_array().unwrap() {
+        let key = figure["figure"].as_str().unwrap();
+        if ["curve_m", "offline_m", "carry_m"].contains(&key) {
+            let (taken, shown) = (f(&figure["taken"]), now(key));
+            assert!((taken - shown).abs() < 0.1, "{key}: {taken} and {shown}");
+        }
+    }
+}
+
+/// What a step changes is measured again: a swapped weight changes the head's mass, a slide does not.
+#[test]
+fn what_changed_is_measured_again() {
+    let shop = Shop::stocked();
+    let again = |set: &str| {
+        let args = [
+            "whatif", "--build", "IF-D1", "--miss", "hooks", "--set", set,
+        ];
+        let text = shop.run(&args).ok();
+        let line = text.lines().find(|l| l.contains("then measure again"));
+        line.unwrap_or_else(|| panic!("{text}")).trim().to_string()
+    };
+    let both = "then measure again: head mass, swing weight";
+    assert_eq!(again("rail=9g"), both);
+    assert_eq!(again("keel=3g"), both);
+    assert_eq!(again("rail=0%"), "then measure again: swing weight");
+}

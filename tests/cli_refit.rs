@@ -3,6 +3,123 @@
 mod cli_common;
 use cli_common::Shop;
 
+/// Twelve shots whose start and curve are as said.
+fn shots(direction: f64, axis: f64) -> String {
+    let shot = |n: i32| {
+        let jitter = f64::from(n % 4) - 1.5;
+        format!(
+            "{:.1},{:.1},{:.2},{:.0},{:.2}\n",
+            137.0 + 0.4 * jitter,
+            13.0 - 0.5 * jitter,
+            direction + 0.3 * jitter,
+            2900.0 + 40.0 * jitter,
+            axis - jitter
+        )
+    };
+    "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,spin_axis_deg\n".to_string()
+        + &(0..12).map(shot).collect::<String>()
+}
+
+/// A player whose ball answers the rail far more than physics says, over some days: there and back.
+fn answers(shop: &Shop, build: &str, sign: f64, days: std::ops::Range<i32>) {
+    let moved = format!("{build}-rail");
+    let set = ["--set", "rail=0%", "--date", "2027-05-03"];
+    let args = ["rebuild", "--build", build, "--as", &moved];
+    shop.run(&[&args[..], &set].concat()).ok();
+    for day in days {
+        for (at, change) in [(build, 0.0), (&moved, -1.0)] {
+            let form = 0.2 * f64::from(day % 3) + 0.01 * f64::from(day);
+            let csv = shots(
+                sign * (2.0 + 3.0 * change + form),
+                sign * (8.0 + 14.0 * change),
+            );
+            let date = format!("2027-05-{day:02}");
+            let args = ["log", "-", "--build", at, "--date", &date];
+            shop.run_in(&args, csv).ok();
+        }
+    }
+}
+
+fn words(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Each lever has a table or a reason why not; what was moved only together is marked; averages and
+/// comparisons say of whom and of what they are.
+#[test]
+fn every_lever_is_told_or_its_absence_is() {
+    let shop = Shop::stocked();
+    answers(&shop, "IF-D1", 1.0, 3..7);
+    shop.run(&["refit", "--season", "spring"]).ok();
+    answers(&shop, "BL-D1", -1.0, 7..10);
+    let args = [
+        "refit",
+        "--season",
+        "summer",
+        "--from",
+        "2027-05-07",
+        "--dry-run",
+    ];
+    let text = words(&shop.run(&args).quiet());
+    assert!(
+        text.contains("CG toward the toe moves the ball (yd) *"),
+        "{text}"
+    );
+    assert!(
+        text.contains("tables marked *") && !text.contains("wide"),
+        "{text}"
+    );
+    assert!(text.contains("(these players never moved it)"), "{text}");
+    // The earlier model never saw this player.
+    assert!(
+        text.contains("Against model 1 It knows none of these levers"),
+        "{text}"
+    );
+    let report = shop.json(&args);
+    let levers = report["levers"].as_array().unwrap();
+    assert!(levers.iter().all(|l| l["last_season_offline_m"].is_null()));
+
+    let all = ["refit", "--season", "summer", "--dry-run"];
+    let text = words(&shop.run(&all).ok());
+    assert!(text.contains("average of 2 (right)"), "{text}");
+    let since = text.split("Against model 1").nth(1).unwrap();
+    assert!(!since.contains("Bastian"), "{since}");
+    let report = shop.json(&all);
+    for lever in report["levers"].as_array().unwrap() {
+        let known = lever["player"] == "Isolde Ferrow"
+            && lever["feature"].as_str().unwrap().starts_with("cg_");
+        assert_eq!(lever["last_season_offline_m"].is_number(), known, "{lever}");
+    }
+    let drift = report["drift"].as_array().unwrap();
+    assert!(!drift.is_empty());
+    let compared = text.split("Compared: ").nth(1).unwrap();
+    for d in drift {
+        assert!(
+            compared.contains(d["player"].as_str().unwrap()),
+            "{compared}"
+        );
+    }
+}
+
+/// A season without sessions says which days there are.
+#[test]
+fn a_season_without_sessions_says_which_days_have_some() {
+    let shop = Shop::new();
+    let args = [
+        "refit",
+        "--season",
+        "2025",
+        "--from",
+        "2025-01-01",
+        "--to",
+        "2025-12-31",
+    ];
+    shop.run(&args).fails(3, &["log sessions first"]);
+    let shop = Shop::logged();
+    shop.run(&args)
+        .fails(3, &["the log holds 3, 2027-05-10 to 2027-05-10"]);
+}
+
 fn model(shop: &Shop) -> String {
     shop.json(&["refit", "--season", "2027"]);
     shop.json(&["show", "model", "1"]).to_string()

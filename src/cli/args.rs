@@ -24,7 +24,8 @@ pub(super) struct Global {
         default_value = "bench.trimtab"
     )]
     pub bench: PathBuf,
-    /// Print JSON instead of text; keys carry their unit and stay stable.
+    /// Print JSON instead of text; keys carry their unit and stay stable. An error is text all the
+    /// same: on the error stream, nothing on the output, and an exit code.
     #[arg(long, global = true, help_heading = EVERY_COMMAND)]
     pub json: bool,
     /// Text in metres and m/s instead of yards and mph.
@@ -76,10 +77,10 @@ pub(super) struct Weather {
     #[arg(long, allow_negative_numbers = true, value_name = "C")]
     pub temperature_c: Option<f64>,
     /// Air pressure at the range [default: from the altitude].
-    #[arg(long, value_name = "HPA")]
+    #[arg(long, allow_negative_numbers = true, value_name = "HPA")]
     pub pressure_hpa: Option<f64>,
     /// Relative humidity [default: 50].
-    #[arg(long, value_name = "PERCENT")]
+    #[arg(long, allow_negative_numbers = true, value_name = "PERCENT")]
     pub humidity_percent: Option<f64>,
     /// Altitude [default: 0].
     #[arg(long, allow_negative_numbers = true, value_name = "M")]
@@ -91,7 +92,7 @@ pub(super) struct Weather {
     #[arg(long, allow_negative_numbers = true, value_name = "M_S")]
     pub wind_toward_target_m_s: Option<f64>,
     /// Firmness of the turf, 0 soft to 1 baked [default: 0.5].
-    #[arg(long, value_name = "0..1")]
+    #[arg(long, allow_negative_numbers = true, value_name = "0..1")]
     pub turf_firmness: Option<f64>,
 }
 

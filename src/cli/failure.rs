@@ -50,19 +50,9 @@ impl Failure {
         Failure::new(ErrorKind::Storage, format!("{path}: {e}"))
     }
 
-    /// What the person is told, in lines of at most 80 columns. Lines break between words only: a
-    /// file with line and column stays whole.
+    /// What the person is told, in lines of at most 80 columns.
     pub fn told(&self) -> String {
-        let options = textwrap::Options::new(WIDTH)
-            .subsequent_indent("  ")
-            .break_words(false)
-            .word_separator(textwrap::WordSeparator::AsciiSpace)
-            .word_splitter(textwrap::WordSplitter::NoHyphenation);
-        let text = format!("trimtab: {}", self.message);
-        let lines = text.lines().flat_map(|line| textwrap::wrap(line, &options));
-        lines
-            .map(|line| line.trim_end().to_string() + "\n")
-            .collect()
+        wrapped(&format!("trimtab: {}", self.message))
     }
 
     /// Whether nobody reads the output any more.
@@ -81,6 +71,25 @@ impl Failure {
             ErrorKind::Storage => 7,
         }
     }
+}
+
+/// A complaint in lines of at most 80 columns. Lines break between words only: a file with line and
+/// column stays whole.
+pub(super) fn wrapped(text: &str) -> String {
+    let lines = text.lines().flat_map(|line| {
+        let indent = &line[..line.len() - line.trim_start_matches(' ').len()];
+        let indent = format!("{indent}  ");
+        let options = textwrap::Options::new(WIDTH)
+            .subsequent_indent(&indent)
+            .break_words(false)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation);
+        let lines = textwrap::wrap(line, options).into_iter();
+        lines
+            .map(|line| line.trim_end().to_string() + "\n")
+            .collect::<Vec<_>>()
+    });
+    lines.collect()
 }
 
 impl From<BenchError> for Failure {

@@ -150,7 +150,7 @@ fn usage(e: &clap::Error, io: &mut Io<'_>) -> u8 {
         text.push('\n');
     }
     if e.use_stderr() {
-        let _ = write!(io.err, "{text}");
+        let _ = write!(io.err, "{}", failure::wrapped(&text));
         2
     } else {
         let _ = write!(io.out, "{text}");

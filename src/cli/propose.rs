@@ -51,13 +51,13 @@ pub(super) struct Propose {
     #[command(flatten)]
     picture: Picture,
     /// Hold the swing weight within so many points.
-    #[arg(long, value_name = "POINTS")]
+    #[arg(long, allow_negative_numbers = true, value_name = "POINTS")]
     hold_swing_weight_points: Option<f64>,
     /// Hold the head mass within so many grams.
-    #[arg(long, value_name = "G")]
+    #[arg(long, allow_negative_numbers = true, value_name = "G")]
     hold_head_mass_g: Option<f64>,
     /// Hold the face angle of the head on its sole within so many degrees: how it looks.
-    #[arg(long, value_name = "DEG")]
+    #[arg(long, allow_negative_numbers = true, value_name = "DEG")]
     hold_face_angle_deg: Option<f64>,
     /// Nothing that cannot be undone: no hot melt.
     #[arg(long)]
@@ -167,7 +167,8 @@ impl Propose {
     fn options(&self) -> Result<Options, Failure> {
         let positive = |name: &str, v: Option<f64>| match v {
             Some(x) if !(x >= 0.0 && x.is_finite()) => {
-                Err(Failure::usage(format!("--{name} {x}: must be 0 or more")))
+                let allowed = "a tolerance, how far it may move either way: must be 0 or more";
+                Err(Failure::usage(format!("--{name} {x}: {allowed}")))
             }
             v => Ok(v),
         };

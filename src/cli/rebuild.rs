@@ -49,10 +49,10 @@ pub(super) struct Rebuild {
     #[arg(long, value_name = "D2.5")]
     swing_weight_read: Option<String>,
     /// Loft as the gauge shows it now, levers as they stand.
-    #[arg(long, value_name = "DEG")]
+    #[arg(long, allow_negative_numbers = true, value_name = "DEG")]
     loft_deg: Option<f64>,
     /// Lie as the gauge shows it now, levers as they stand.
-    #[arg(long, value_name = "DEG")]
+    #[arg(long, allow_negative_numbers = true, value_name = "DEG")]
     lie_deg: Option<f64>,
     /// Face angle as the gauge shows it now, levers as they stand, right positive.
     #[arg(long, allow_negative_numbers = true, value_name = "DEG")]

@@ -288,6 +288,15 @@ impl Model {
     pub fn local(&self, player: &str, head: &str) -> Local {
         self.learned().local(player, head)
     }
+
+    /// Which features of a player with a head its data spoke of.
+    pub fn knows(&self, player: &str, head: &str) -> [bool; 7] {
+        let wanted = |p: &&PairInformation| p.player == player && p.head == head;
+        let pairs = (self.responses.iter()).flat_map(|r| r.posterior.pairs.iter().filter(wanted));
+        pairs.fold([false; 7], |known, p| {
+            std::array::from_fn(|f| known[f] || p.prior_sd[f] > 0.0)
+        })
+    }
 }
 
 /// Prior standard deviations where data spoke, else 0.

@@ -21,6 +21,7 @@ mod steps;
 mod stock;
 mod surrogate;
 mod weigh;
+mod words;
 
 pub use candidates::{Catalogue, candidate_count, candidates};
 pub use levers::Undo;
@@ -30,6 +31,7 @@ pub use predict::{Interval, Outcome, Prediction};
 pub use reasons::{Reason, Reasons};
 pub use row::Row;
 pub use search::{Answer, Options, Proposal, propose, what_if};
-pub use situation::{Evidence, RARE, Situation, SituationError, Taken, Words};
+pub use situation::{Evidence, Situation, SituationError};
 pub use steps::{RULES_CAUTION, Step, steps};
 pub use stock::{Part, Stock};
+pub use words::{RARE, Taken, Words};

@@ -95,10 +95,14 @@ pub fn steps(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> Vec<St
                 vec![TORQUE_CAUTION],
             ),
         };
+        let same_mass = match c.lever {
+            Lever::Track(i) => (from.tracks[i].mass - to.tracks[i].mass).abs() < SAME_MASS,
+            _ => partner.is_some(),
+        };
         let measure = match c.lever {
             Lever::Bend | Lever::Sleeve => vec!["loft, lie and face angle"],
-            Lever::Melt(_) | Lever::Port(_) => vec!["head mass", "swing weight"],
-            Lever::Track(_) => vec!["swing weight"],
+            _ if same_mass => vec!["swing weight"],
+            _ => vec!["head mass", "swing weight"],
         };
         out.push(Step {
             measure,

@@ -113,18 +113,18 @@ pub struct LeverWorth {
     pub physics_offline_m: f64,
     /// What the log says, whether its responses are in use or not.
     pub learned_offline_m: Range80,
-    /// By the model that served as prior, if any.
+    /// By the model that served as prior, if it knows this lever of this player with the head.
     pub last_season_offline_m: Option<f64>,
 }
 
-/// Worths of a player and head as report rows; `before` are those by last season's model, `seen`
-/// tells which features the log has varied.
+/// Worths of a player and head as report rows; `before` are those by last season's model with the
+/// features that it knows, `seen` tells which features the log has varied.
 pub fn lever_worths(
     player: &str,
     head: &str,
     hand: Hand,
     worths: &[Worth],
-    before: Option<&[Worth; 7]>,
+    before: Option<&([Worth; 7], [bool; 7])>,
     seen: &[bool],
 ) -> Vec<LeverWorth> {
     let s = hand.sign();
@@ -147,7 +147,8 @@ pub fn lever_worths(
                 },
                 s,
             ),
-            last_season_offline_m: before.map(|b| tidy(b[f].learned * s)),
+            last_season_offline_m: (before.filter(|(_, known)| known[f]))
+                .map(|(b, _)| tidy(b[f].learned * s)),
         })
         .collect()
 }

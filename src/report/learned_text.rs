@@ -1,9 +1,15 @@
 //! What was learned, as a page.
 
 use super::learned::{DriftReport, LearnedReport, LeverWorth, ScoreReport};
-use super::lever_table::{lever_table, unit_of};
+use super::learned_names::{listed, name_of, response_name, unit_ends, unit_of, words};
+use super::lever_table::lever_table;
 use super::{Page, Report, signed};
 use crate::units::YARD;
+
+/// A lever that is worth less more or less is not told, m.
+const SMALL: f64 = 0.25 * YARD;
+/// At most so many names in a row.
+const MOST_NAMES: usize = 6;
 
 impl LearnedReport {
     /// Whether the data tell a lever apart from the others.
@@ -34,12 +40,9 @@ impl LearnedReport {
             .map(|r| (&r.response, &r.left_out, &r.forward, Some(r.in_use)))
             .chain(ground)
             .collect();
-        // The unit ends the name.
-        let name = |key: &str| match key.rsplit_once('_') {
-            Some((name, unit)) if unit != "ratio" => {
-                format!("{}, {unit}", name.replace('_', " "))
-            }
-            _ => key.replace('_', " "),
+        let name = |key: &str| match unit_ends(key) {
+            Some((_, unit)) => format!("{}, {unit}", response_name(key)),
+            None => response_name(key),
         };
         // Nothing was held out, so nothing was measured.
         let or_dash = |n: usize, text: String| match n {
@@ -95,8 +98,9 @@ impl LearnedReport {
         if !self.moved_together.is_empty() {
             for group in &self.moved_together {
                 page.caution(&format!(
-                    "{} were moved only together: they can't be told apart on this data. What \
-                     each does is mostly what was believed before, and their intervals are wide.",
+                    "{} were moved only together: they can't be told apart on this data. How \
+                     their joint effect is shared out among them (tables marked *) is what was \
+                     believed before, not learned.",
                     words(group)
                 ));
             }
@@ -128,6 +132,30 @@ impl LearnedReport {
         }
     }
 
+    /// Of what the halves of the season were compared.
+    fn compared(&self) -> String {
+        let all = |of: &dyn Fn(&DriftReport) -> String| {
+            let mut names: Vec<String> = Vec::new();
+            for name in self.drift.iter().map(of) {
+                if !names.contains(&name) {
+                    names.push(name);
+                }
+            }
+            if names.len() > MOST_NAMES {
+                let more = names.len() - MOST_NAMES;
+                names.truncate(MOST_NAMES);
+                names.push(format!("{more} more"));
+            }
+            listed(&names)
+        };
+        format!(
+            "{} by {}, of {}",
+            all(&|d| response_name(&d.response)),
+            all(&|d| name_of(&d.feature).into()),
+            all(&|d| d.player.clone())
+        )
+    }
+
     fn changes(&self, page: &mut Page) {
         let beyond: Vec<&DriftReport> = self.drift.iter().filter(|d| d.beyond_noise).collect();
         if !self.drift.is_empty() {
@@ -147,7 +175,7 @@ impl LearnedReport {
                     ),
                 );
             }
-            page.line(&match beyond.len() {
+            let found = match beyond.len() {
                 0 => format!(
                     "Of {} responses to a lever, none beyond two standard deviations.",
                     self.drift.len()
@@ -157,32 +185,72 @@ impl LearnedReport {
                      alone it would be one in twenty.",
                     self.drift.len()
                 ),
-            });
+            };
+            page.line(&format!("{found} Compared: {}.", self.compared()));
         }
         let mut since: Vec<(&LeverWorth, f64)> = (self.levers.iter())
             .filter(|l| l.seen)
             .filter_map(|l| Some((l, l.learned_offline_m.mean - l.last_season_offline_m?)))
-            .filter(|(_, change)| change.abs() > 0.25 * YARD)
             .collect();
+        let known = since.len();
+        since.retain(|(_, change)| change.abs() > SMALL);
         since.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()));
         if let Some(version) = self.prior_version {
-            page.heading(&format!("Since model {version}"));
+            page.heading(&format!("Against model {version}"));
             for (l, _) in since.iter().take(6) {
                 page.indented(
                     "- ",
                     &format!(
-                        "{} on {}: {} now moves the ball {}, then {}",
+                        "{} on {}: what {} does was {}, is {}",
                         l.player,
                         l.head,
                         unit_of(&l.feature),
-                        page.sideways(l.learned_offline_m.mean),
                         page.sideways(l.last_season_offline_m.unwrap_or(0.0)),
+                        page.sideways(l.learned_offline_m.mean),
                     ),
                 );
             }
-            if since.is_empty() {
-                page.line("No lever is worth a quarter of a yard more or less.");
+            if known == 0 {
+                page.line("It knows none of these levers of these players.");
+            } else if since.is_empty() {
+                page.line("No lever that both know is worth a quarter of a yard more or less.");
             }
+        }
+    }
+
+    /// The levers one by one, and why some are left out.
+    fn tables(&self, page: &mut Page) {
+        let (mut unmoved, mut small) = (Vec::new(), Vec::new());
+        for feature in crate::club::FEATURES {
+            let rows: Vec<&LeverWorth> = self
+                .levers
+                .iter()
+                .filter(|l| l.seen && l.feature == feature)
+                .collect();
+            // What hardly moves the ball sideways is in the JSON, not on the page.
+            let matters = |l: &&LeverWorth| {
+                let w = &l.learned_offline_m;
+                (w.mean - l.physics_offline_m).abs() > SMALL
+            };
+            if rows.iter().any(matters) {
+                let together = self.moved_together.iter().flatten().any(|f| f == feature);
+                lever_table(feature, together, &rows, page);
+            } else if rows.is_empty() {
+                unmoved.push(feature.to_string());
+            } else {
+                small.push(feature.to_string());
+            }
+        }
+        let why = [
+            (unmoved, "these players never moved it"),
+            (small, "within a quarter of a yard of physics"),
+        ];
+        let why: Vec<String> = (why.iter().filter(|(levers, _)| !levers.is_empty()))
+            .map(|(levers, why)| format!("{} ({why})", words(levers)))
+            .collect();
+        if !why.is_empty() {
+            page.line("");
+            page.line(&format!("Without a table: {}.", why.join("; ")));
         }
     }
 
@@ -193,7 +261,7 @@ impl LearnedReport {
             l.seen
                 && self.told_apart(&l.feature)
                 && (w.low > l.physics_offline_m || w.high < l.physics_offline_m)
-                && (w.mean - l.physics_offline_m).abs() > 0.25 * YARD
+                && (w.mean - l.physics_offline_m).abs() > SMALL
         };
         let mut rows: Vec<&LeverWorth> = self.levers.iter().filter(beyond).collect();
         let apart = |l: &LeverWorth| (l.learned_offline_m.mean - l.physics_offline_m).abs();
@@ -254,10 +322,9 @@ impl Report for LearnedReport {
              what the log says so far"
         };
         page.line(&format!(
-            "{says}: o learned, - its 80 % interval, x physics, | no effect; averages as for a \
-             right-handed player where both hands play."
+            "{says}: o learned, - its 80 % interval, x physics, | no effect; averages are those of \
+             the rows above, as for a right-handed player where both hands play."
         ));
-        self.in_words(page);
         let told = self.levers.len() / crate::club::FEATURES.len();
         if told < self.players_with_heads {
             page.line(&format!(
@@ -266,43 +333,8 @@ impl Report for LearnedReport {
                 self.players_with_heads
             ));
         }
-        for feature in crate::club::FEATURES {
-            let rows: Vec<&LeverWorth> = self
-                .levers
-                .iter()
-                .filter(|l| l.seen && l.feature == feature)
-                .collect();
-            // What hardly moves the ball sideways is in the JSON, not on the page.
-            let matters = |l: &&LeverWorth| {
-                let w = &l.learned_offline_m;
-                (w.mean - l.physics_offline_m).abs() > 0.25 * YARD
-            };
-            if rows.iter().any(matters) {
-                lever_table(feature, &rows, page);
-            }
-        }
+        self.in_words(page);
+        self.tables(page);
         self.changes(page);
-    }
-}
-
-/// Features in words, with "and" before the last.
-fn words(features: &[String]) -> String {
-    let all: Vec<&str> = features.iter().map(|f| name_of(f)).collect();
-    match all.split_last() {
-        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
-        _ => all.join(""),
-    }
-}
-
-/// A feature in words.
-fn name_of(feature: &str) -> &'static str {
-    match feature {
-        "cg_toe_mm" => "CG toward the toe",
-        "cg_back_mm" => "CG toward the back",
-        "cg_up_mm" => "CG toward the crown",
-        "mass_g" => "head mass",
-        "loft_deg" => "loft",
-        "lie_deg" => "lie",
-        _ => "face angle",
     }
 }

@@ -1,14 +1,17 @@
 //! What one lever does to the ball, over players and heads: a table with a picture of each row.
 
 use super::learned::LeverWorth;
+use super::learned_names::unit_of;
 use super::{Page, WIDTH};
 
-/// One lever over players and heads, its average, and a picture of each row where there is room.
-pub(super) fn lever_table(feature: &str, rows: &[&LeverWorth], page: &mut Page) {
+/// One lever over players and heads, its average, and a picture of each row where there is room; a
+/// lever that was only moved together with others is marked.
+pub(super) fn lever_table(feature: &str, together: bool, rows: &[&LeverWorth], page: &mut Page) {
     page.heading(&format!(
-        "{} moves the ball ({})",
+        "{} moves the ball ({}){}",
         unit_of(feature),
-        page.length_unit()
+        page.length_unit(),
+        if together { " *" } else { "" }
     ));
     let cell = |m: f64| page.side(m);
     let mut cells: Vec<Vec<String>> = rows
@@ -33,7 +36,7 @@ pub(super) fn lever_table(feature: &str, rows: &[&LeverWorth], page: &mut Page) 
             all.sum::<f64>() / rows.len() as f64
         };
         cells.push(vec![
-            "on average".into(),
+            format!("average of {}", rows.len()),
             if both_hands { "(right)" } else { "" }.into(),
             cell(mean(&|l| l.physics_offline_m)),
             cell(mean(&|l| l.learned_offline_m.mean)),
@@ -76,18 +79,4 @@ fn strips(rows: &[&LeverWorth], columns: usize) -> Vec<String> {
         out.into_iter().collect()
     };
     rows.iter().map(strip).collect()
-}
-
-/// What a unit of a feature is, in words.
-pub(super) fn unit_of(feature: &str) -> &'static str {
-    match feature {
-        "cg_toe_mm" => "1 mm of CG toward the toe",
-        "cg_back_mm" => "1 mm of CG toward the back",
-        "cg_up_mm" => "1 mm of CG toward the crown",
-        "mass_g" => "1 g more head",
-        "loft_deg" => "1 deg more loft",
-        "lie_deg" => "1 deg more upright",
-        // Right in the right-handed frame of the features: open for either hand.
-        _ => "1 deg of face more open",
-    }
 }

@@ -10,6 +10,7 @@ mod blame;
 mod card;
 mod flown;
 mod learned;
+mod learned_names;
 mod learned_text;
 mod lever_table;
 mod page;

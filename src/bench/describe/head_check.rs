@@ -3,6 +3,7 @@
 use super::head::{HeadFile, SleeveFile};
 use super::setting::clock_among;
 use super::source::{Path, Problem, at, name_problem};
+use crate::head::ClubKind;
 use crate::units::DEG;
 use nalgebra::Vector3;
 
@@ -58,8 +59,34 @@ pub(super) fn problems(file: &HeadFile) -> Vec<Problem> {
 /// How far the centre of gravity may lie before the face centre, mm: a reading error on a blade.
 const MOST_BEFORE_MM: f64 = 2.0;
 
+/// Static loft by kind of head, deg: from and to what is usual, and from and to what is taken
+/// (common practice, no source).
+fn lofts(kind: ClubKind) -> [f64; 4] {
+    match kind {
+        ClubKind::Driver => [8.0, 13.0, 4.0, 20.0],
+        ClubKind::Fairway => [13.0, 25.0, 10.0, 35.0],
+        ClubKind::Hybrid => [16.0, 30.0, 12.0, 40.0],
+        ClubKind::Iron => [17.0, 48.0, 10.0, 60.0],
+        ClubKind::Wedge => [44.0, 64.0, 38.0, 75.0],
+    }
+}
+
+fn loft_problem(file: &HeadFile) -> Option<Problem> {
+    let [usual_from, usual_to, from, to] = lofts(file.kind);
+    let allowed = format!(
+        "{from} to {to} deg with kind = \"{}\", usual {usual_from} to {usual_to}",
+        file.kind
+    );
+    let wrong = !(from..=to).contains(&file.loft_deg);
+    wrong.then(|| Problem::new(at!["loft_deg"], file.loft_deg, allowed))
+}
+
 /// What no head can be, although each number alone might.
-pub(super) fn impossible(file: &HeadFile) -> Option<Problem> {
+pub(super) fn impossible(file: &HeadFile) -> impl Iterator<Item = Problem> {
+    loft_problem(file).into_iter().chain(cg_problem(file))
+}
+
+fn cg_problem(file: &HeadFile) -> Option<Problem> {
     let out = file.measured.cg_mm[1];
     let allowed = format!(
         "at most {MOST_BEFORE_MM} mm: no head has its centre of gravity in front of its face. The \

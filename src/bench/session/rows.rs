@@ -55,8 +55,10 @@ impl<'a> Rows<'a> {
             );
             return;
         }
+        // None once the line has said a number that cannot be.
+        let mut number = Some(self.numbers.last().map_or(1, |n| n.saturating_add(1)));
         let mut shot = ShotRow {
-            number: self.numbers.last().map_or(1, |n| n.saturating_add(1)),
+            number: 0,
             raw: BTreeMap::new(),
             measured: Measured::default(),
             note: None,
@@ -67,11 +69,17 @@ impl<'a> Rows<'a> {
             match self.roles[n] {
                 Role::Ignored => {}
                 Role::Note => shot.note = Some(text.trim().to_string()).filter(|t| !t.is_empty()),
-                Role::Shot => match text.trim().parse().ok().filter(|n| *n > 0) {
-                    Some(number) if !self.numbers.contains(&number) => shot.number = number,
-                    Some(_) => self.complain(line, n, text, "the number is there twice".into()),
-                    None => self.complain(line, n, text, "a whole number from 1".into()),
-                },
+                Role::Shot => {
+                    let said = text.trim().parse().ok().filter(|n| *n > 0);
+                    number = said.filter(|n| !self.numbers.contains(n));
+                    match (said, number) {
+                        (_, Some(_)) => {}
+                        (Some(_), _) => {
+                            self.complain(line, n, text, "the number is there twice".into())
+                        }
+                        (None, _) => self.complain(line, n, text, "a whole number from 1".into()),
+                    }
+                }
                 Role::Value(of) => match self.value(line, n, text, &of) {
                     None => {}
                     Some(si) => match of.what {
@@ -85,8 +93,9 @@ impl<'a> Rows<'a> {
         spin_from_parts(&mut shot.measured, back, side);
         if shot.measured.iter().next().is_none() {
             self.skipped.push(line);
-        } else {
-            self.numbers.insert(shot.number);
+        } else if let Some(number) = number {
+            self.numbers.insert(number);
+            shot.number = number;
             self.shots.push(shot);
         }
     }

@@ -153,13 +153,17 @@ fn check_name(name: &str) -> Result<(), BenchError> {
 
 /// Says in words what the schema would refuse.
 fn check_new(c: &Connection, new: &NewSession<'_>, sha256: &str) -> Result<(), BenchError> {
-    let taken: Option<String> = c
-        .prepare_cached("SELECT name FROM sessions WHERE name = ?1")?
+    let taken: Option<Option<String>> = c
+        .prepare_cached("SELECT withdrawn_at FROM sessions WHERE name = ?1")?
         .query_row([new.name], |r| r.get(0))
         .optional()?;
-    if let Some(name) = taken {
+    if let Some(withdrawn_at) = taken {
+        let withdrawn = withdrawn_at.map_or(String::new(), |at| {
+            format!(", withdrawn at {at}: it stays in the log and keeps its name")
+        });
         return Err(BenchError::Conflict(format!(
-            "there is a session '{name}' already"
+            "there is a session '{}' already{withdrawn}; take another name",
+            new.name
         )));
     }
     let logged: Option<(String, String)> = c

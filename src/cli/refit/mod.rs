@@ -74,6 +74,11 @@ impl Refit {
         };
         let builds = Builds::new(&physics);
         let summaries = summaries(&bench, &filter, &builds)?;
+        if let (true, Some(days)) = (summaries.is_empty(), days(&bench)?) {
+            return Err(Failure::input(format!(
+                "no session to learn from between --from and --to: {days}"
+            )));
+        }
         let prior = self.prior(&bench)?;
         let season = Season {
             name: self.season.clone(),
@@ -135,6 +140,16 @@ impl Refit {
             None => Ok(None),
         }
     }
+}
+
+/// How many sessions the log holds, and from when to when.
+fn days(bench: &Bench) -> Result<Option<String>, Failure> {
+    let all = bench.sessions(&SessionFilter::default())?;
+    let dates = || all.iter().map(|s| s.date);
+    Ok(dates()
+        .min()
+        .zip(dates().max())
+        .map(|(first, last)| format!("the log holds {}, {first} to {last}", all.len())))
 }
 
 /// A player with a head of the season, with the latest build of the two.
@@ -220,7 +235,8 @@ fn levers(
                 let local = m.local_of_all(&p.player, &p.head);
                 worths(&p.striker, &p.delivery, physics, &range, &local)
             };
-            let before = then.as_ref().map(at);
+            let known = last.map(|m| m.knows(&p.player, &p.head));
+            let before = then.as_ref().map(at).zip(known);
             lever_worths(
                 &p.player,
                 &p.head,
