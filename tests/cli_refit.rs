@@ -1,7 +1,8 @@
 //! Refit through the command line: a session that was withdrawn leaves no trace.
 
 mod cli_common;
-use cli_common::Shop;
+use cli_common::{Shop, data};
+use serde_json::Value;
 
 /// Twelve shots whose start and curve are as said.
 fn shots(direction: f64, axis: f64) -> String {
@@ -79,7 +80,14 @@ fn every_lever_is_told_or_its_absence_is() {
     let levers = report["levers"].as_array().unwrap();
     assert!(levers.iter().all(|l| l["last_season_offline_m"].is_null()));
 
-    let all = ["refit", "--season", "summer", "--dry-run"];
+    let all = [
+        "refit",
+        "--season",
+        "summer",
+        "--from",
+        "2027-05-01",
+        "--dry-run",
+    ];
     let text = words(&shop.run(&all).ok());
     assert!(text.contains("average of 2 (right)"), "{text}");
     let since = text.split("Against model 1").nth(1).unwrap();
@@ -153,19 +161,52 @@ fn the_page_tells_its_limits() {
     );
 }
 
-/// With a prior, what was never moved is what the prior learned; and sessions that taught it are
-/// not used again in silence.
+/// With a prior, what was never moved is what the prior learned; and what taught it is not read again,
+/// unless that is asked for.
 #[test]
 fn a_prior_is_told() {
     let shop = Shop::logged();
     shop.run(&["refit", "--season", "2027"]).ok();
-    let again = shop.run(&["refit", "--season", "2028", "--dry-run"]);
+    let next = ["refit", "--season", "2028", "--dry-run"];
+    let taught = "model 1, the prior, has learned up to 2027-05-10";
+    shop.run(&next).fails(3, &[taught, "--no-prior"]);
+    let again = shop.run(&[&next[..], &["--from", "2027-01-01"]].concat());
     assert!(again.err.contains("count twice"), "{}", again.err);
     let text = again.ok();
     assert!(
         text.contains("Never moved, so that what model 1 learned stands"),
         "{text}"
     );
-    let alone = ["refit", "--season", "2028", "--no-prior", "--dry-run"];
-    shop.run(&alone).quiet();
+    shop.run(&[&next[..], &["--no-prior"]].concat()).quiet();
+}
+
+/// Two seasons in one log, refitted without a word of days: each session teaches once, and a season
+/// that is fitted again does not learn from the later one that it taught.
+#[test]
+fn each_session_teaches_once() {
+    let shop = Shop::logged();
+    let first = shop.json(&["refit", "--season", "2027"]);
+    let file = data("sessions/if-few.csv");
+    let log = ["log", &file, "--build", "IF-D1", "--as-logged"];
+    let mut later = shop.command(&[&log[..], &["--name", "later"]].concat());
+    later.env("TRIMTAB_NOW", "2028-05-10T09:00:00Z");
+    later.assert().success();
+    let ran = shop.run(&["refit", "--season", "2028"]);
+    let note = words(&ran.err);
+    assert!(note.contains("3 earlier sessions are not read"), "{note}");
+    let second = shop.json(&["refit", "--season", "2028", "--dry-run"]);
+    assert_eq!(
+        (&second["sessions"], &second["prior_version"]),
+        (&1.into(), &1.into())
+    );
+    let again = shop.json(&[
+        "refit",
+        "--season",
+        "2027",
+        "--to",
+        "2027-12-31",
+        "--dry-run",
+    ]);
+    assert_eq!(again["prior_version"], Value::Null);
+    assert_eq!(again["data_digest"], first["data_digest"]);
 }

@@ -213,6 +213,8 @@ pub struct LearnedReport {
     pub players_with_heads: usize,
     /// Levers that no session moved.
     pub never_moved: Vec<String>,
+    /// Responses in use that the prior model did not use.
+    pub newly_in_use: Vec<String>,
     /// Levers that were only moved together.
     pub moved_together: Vec<Vec<String>>,
     pub condition_index: f64,
@@ -256,8 +258,14 @@ fn flagged(m: &Model) -> Vec<FlaggedReport> {
 }
 
 impl LearnedReport {
-    /// From a model and the worths of the levers of some of its players with a head, `of` so many.
-    pub fn new(m: &Model, levers: Vec<LeverWorth>, of: usize) -> LearnedReport {
+    /// From a model with its prior, and the worths of the levers of some of its players with a head,
+    /// `of` so many.
+    pub fn new(
+        m: &Model,
+        prior: Option<&Model>,
+        levers: Vec<LeverWorth>,
+        of: usize,
+    ) -> LearnedReport {
         let drift = |r: &ResponseModel| -> Vec<DriftReport> {
             let each = r.drift.iter();
             each.map(|d| DriftReport::new(&r.response, d)).collect()
@@ -283,6 +291,11 @@ impl LearnedReport {
             levers,
             players_with_heads: of,
             never_moved: m.data.never_moved.clone(),
+            newly_in_use: prior.map_or_else(Vec::new, |p| {
+                let both = m.responses.iter().zip(&p.responses);
+                let new = both.filter(|(now, then)| now.in_use && !then.in_use);
+                new.map(|(now, _)| now.response.clone()).collect()
+            }),
             moved_together: m.data.moved_together.clone(),
             condition_index: tidy(m.data.condition_index),
             drift: m.responses.iter().flat_map(drift).collect(),

@@ -114,6 +114,15 @@ impl LearnedReport {
                 "Never moved, so that {stands}: {}.",
                 words(&self.never_moved)
             ));
+            if let (Some(version), false) = (self.prior_version, self.newly_in_use.is_empty()) {
+                let names: Vec<String> =
+                    self.newly_in_use.iter().map(|r| response_name(r)).collect();
+                page.line(&format!(
+                    "Model {version} itself did not use {}: what it learned of these levers there \
+                     was never proven on sessions that it had not seen.",
+                    listed(&names)
+                ));
+            }
         }
         if !self.flagged.is_empty() {
             let named: Vec<&str> = (self.flagged.iter())

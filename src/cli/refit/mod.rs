@@ -5,7 +5,7 @@ mod season_log;
 use super::Failure;
 use super::context::{Context, model};
 use crate::bench::Bench;
-use crate::bench::store::SessionFilter;
+use crate::bench::store::{Model as StoredModel, SessionFilter};
 use crate::club::FEATURES;
 use crate::correction::{
     FitOptions, GroundGradient, Model, Season, SessionSummary, fit_scored, ground_gradient, worths,
@@ -24,20 +24,22 @@ use std::collections::HashMap;
 /// Learn from a season's sessions what each lever does, for whom, and whether that beats physics.
 ///
 /// Fits the correction to all logged sessions of the season, with the latest earlier season's model,
-/// widened, as prior, and files it as a new version. Old versions stay usable.
+/// widened, as prior, and files it as a new version. Old versions stay usable. What a prior has learned
+/// from is not read again, so that no session counts twice.
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab refit --season 2026 --from 2026-03-01 --to 2026-10-31")]
 pub(super) struct Refit {
     /// Name of the season.
     #[arg(long, value_name = "NAME")]
     season: String,
-    /// First day [default: all].
+    /// First day [default: the day after the last one that the prior learned from; without a prior,
+    /// all].
     #[arg(long, value_name = "YYYY-MM-DD")]
     from: Option<jiff::civil::Date>,
     /// Last day [default: all].
     #[arg(long, value_name = "YYYY-MM-DD")]
     to: Option<jiff::civil::Date>,
-    /// Model that serves as prior [default: the latest of another season].
+    /// Model that serves as prior [default: the latest of another season that this one did not teach].
     #[arg(long, value_name = "VERSION", conflicts_with = "no_prior")]
     prior: Option<i64>,
     /// Start from bare physics.
@@ -67,19 +69,38 @@ impl Refit {
         }
         let mut bench = c.open()?;
         let physics = c.physics()?;
+        let prior = self.prior(&bench)?;
+        let learned_to = prior.as_ref().and_then(|m| m.data.last_date.parse().ok());
+        let after = |day: jiff::civil::Date| day.tomorrow().ok();
         let filter = SessionFilter {
-            from: self.from,
+            from: self.from.or_else(|| learned_to.and_then(after)),
             to: self.to,
             ..SessionFilter::default()
         };
         let builds = Builds::new(&physics);
         let summaries = summaries(&bench, &filter, &builds)?;
+        let taught = match (&prior, self.from) {
+            (Some(m), None) => format!(
+                "model {}, the prior, has learned up to {}; --no-prior fits all without it",
+                m.version, m.data.last_date
+            ),
+            _ => String::new(),
+        };
         if let (true, Some(days)) = (summaries.is_empty(), days(&bench)?) {
-            return Err(Failure::input(format!(
-                "no session to learn from between --from and --to: {days}"
-            )));
+            let why = match taught.is_empty() {
+                true => "no session to learn from between --from and --to".to_string(),
+                false => format!("no session to learn from: {taught}"),
+            };
+            return Err(Failure::input(format!("{why}; {days}")));
         }
-        let prior = self.prior(&bench)?;
+        if !taught.is_empty() {
+            let until = SessionFilter {
+                to: learned_to,
+                ..SessionFilter::default()
+            };
+            let count = bench.session_ids(&until)?.len();
+            c.note(&format!("{count} earlier sessions are not read: {taught}"));
+        }
         let season = Season {
             name: self.season.clone(),
             fitted_at: c.now.clone(),
@@ -105,13 +126,14 @@ impl Refit {
         {
             c.note(&format!(
                 "model {} learned from sessions up to {}: those of them that are read here count \
-                 twice; say --from a later day, or --no-prior",
+                 twice; leave --from out, or say --no-prior",
                 m.version, m.data.last_date
             ));
         }
         let told = told(&pairs, self.tell);
         let report = LearnedReport::new(
             &fitted_model,
+            prior.as_ref(),
             levers(&told, &fitted_model, prior.as_ref(), &physics),
             pairs.len(),
         );
@@ -130,12 +152,21 @@ impl Refit {
         if let Some(v) = self.prior {
             return model(bench, Some(v));
         }
-        let earlier = bench
-            .models()?
-            .into_iter()
-            .rev()
-            .find(|m| m.season != self.season);
-        match earlier {
+        let all = bench.models()?;
+        let taught_by_this = |m: &&StoredModel| {
+            let mut at = Some(*m);
+            while let Some(m) = at {
+                if m.season == self.season {
+                    return true;
+                }
+                let prior = m.body["season"]["prior_version"].as_i64();
+                at = all
+                    .iter()
+                    .find(|p| Some(p.version) == prior && p.version < m.version);
+            }
+            false
+        };
+        match all.iter().rev().find(|m| !taught_by_this(m)) {
             Some(m) => model(bench, Some(m.version)),
             None => Ok(None),
         }
