@@ -70,7 +70,7 @@ fn every_lever_is_told_or_its_absence_is() {
         text.contains("tables marked *") && !text.contains("wide"),
         "{text}"
     );
-    assert!(text.contains("(these players never moved it)"), "{text}");
+    assert!(text.contains("(never moved by these players)"), "{text}");
     // The earlier model never saw this player.
     assert!(
         text.contains("Against model 1 It knows none of these levers"),

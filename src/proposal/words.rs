@@ -85,6 +85,25 @@ impl<'a> Situation<'a> {
         };
         let usual_carry = fly(&Delivery::from_vector(&prior.mean)).1.carry();
         let prior = &with_speed_open(prior, miss);
+        // Words tell of the average ball, which falls short of the average swing's.
+        let fit = |said: &[Reading]| {
+            let near = infer(said, prior, &striker, physics, &range)?.delivery;
+            let short = figures(&near) - average(&around(&near));
+            let more = |r: &Reading| Reading {
+                value: r.value
+                    + match r.quantity {
+                        Quantity::Curve => short[1],
+                        Quantity::Offline => short[2],
+                        Quantity::Carry => short[3],
+                        Quantity::Apex => short[4],
+                        Quantity::SpinRate => short[5],
+                        _ => 0.0,
+                    },
+                ..*r
+            };
+            let said: Vec<Reading> = said.iter().map(more).collect();
+            infer(&said, prior, &striker, physics, &range)
+        };
         let mut said = said(miss, miss.carry.unwrap_or(usual_carry));
         // What height and spin a ball of that carry and curve should have: the player's own.
         let level = |q| q == Quantity::Apex || q == Quantity::SpinRate;
@@ -93,7 +112,7 @@ impl<'a> Situation<'a> {
             .copied()
             .filter(|r| !level(r.quantity))
             .collect();
-        let plain = infer(&level_free, prior, &striker, physics, &range)?;
+        let plain = fit(&level_free)?;
         let usual = average(&around(&plain.delivery));
         let (usual_apex, usual_spin) = (usual[4], usual[5]);
         let factor = |c: Complaint| match c {
@@ -123,20 +142,7 @@ impl<'a> Situation<'a> {
                 sd: 0.12 * usual_spin,
             });
         }
-        // Words tell of the average ball, which falls short of the average swing's.
-        let near = infer(&said, prior, &striker, physics, &range)?.delivery;
-        let short = figures(&near) - average(&around(&near));
-        for r in &mut said {
-            r.value += match r.quantity {
-                Quantity::Curve => short[1],
-                Quantity::Offline => short[2],
-                Quantity::Carry => short[3],
-                Quantity::Apex => short[4],
-                Quantity::SpinRate => short[5],
-                _ => 0.0,
-            };
-        }
-        let fitted = infer(&said, prior, &striker, physics, &range)?;
+        let fitted = fit(&said)?;
         let cloud = around(&fitted.delivery);
         // How much the words leave open, on the ground: push the posterior through.
         let (centre, posterior_root) = (fitted.delivery.to_vector(), root(&fitted.covariance));

@@ -99,8 +99,8 @@ impl LearnedReport {
             for group in &self.moved_together {
                 page.caution(&format!(
                     "{} were moved only together: they can't be told apart on this data. How \
-                     their joint effect is shared out among them (tables marked *) is what was \
-                     believed before, not learned.",
+                     their joint effect is shared out among them (tables marked *) is mostly \
+                     what was believed before.",
                     words(group)
                 ));
             }
@@ -210,7 +210,7 @@ impl LearnedReport {
                 page.indented(
                     "- ",
                     &format!(
-                        "{} on {}: what {} does was {}, is {}",
+                        "{} on {}: {} was worth {}, is worth {}",
                         l.player,
                         l.head,
                         unit_of(&l.feature),
@@ -251,7 +251,7 @@ impl LearnedReport {
             }
         }
         let why = [
-            (unmoved, "these players never moved it"),
+            (unmoved, "never moved by these players"),
             (small, "within a quarter of a yard of physics"),
         ];
         let why: Vec<String> = (why.iter().filter(|(levers, _)| !levers.is_empty()))
