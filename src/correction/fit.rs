@@ -181,7 +181,8 @@ pub fn fit_scored<'a>(
 }
 
 /// All responses. A search is one long piece of work, what comes after it many short ones: they are
-/// left for the end, to keep all cores busy.
+/// left for the end, to keep all cores busy. The last response goes first: on a log of a million
+/// shots its search took 16 rounds, the others 6 or 7.
 fn regressions(
     layout: &Layout<'_>,
     past: Option<&Model>,
