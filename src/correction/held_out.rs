@@ -4,7 +4,7 @@
 use super::components::{Found, Problem};
 use super::fit::FitError;
 use super::model::Components;
-use super::regression::Regression;
+use super::regression::{Regression, Rival};
 use super::rows::{Layout, Rows};
 use super::score::HeldOut;
 use rayon::prelude::*;
@@ -15,12 +15,16 @@ const PARTS: usize = 4;
 
 /// Errors of sessions that the fit has not seen, though it has seen all others, those of the same
 /// visit included; see [`Score`](super::Score).
-pub(super) fn left_out(fit: &Regression, layout: &Layout<'_>) -> Vec<HeldOut> {
+pub(super) fn left_out(
+    fit: &Regression,
+    [bare, pooled]: &[Rival; 2],
+    layout: &Layout<'_>,
+) -> Vec<HeldOut> {
     let rows = &fit.problem.rows;
     let mut out = Vec::with_capacity(rows.y.len());
     for pair in rows.pairs.iter().filter(|p| p.rows.len() > 1) {
         for j in pair.rows.clone() {
-            let three = [&fit.bare.1, &fit.pooled.1, &fit.found].map(|f| f.left_out(rows, j));
+            let three = [&bare.1, &pooled.1, &fit.found].map(|f| f.left_out(rows, j));
             let session = rows.session[j];
             out.push(HeldOut {
                 session,
@@ -44,7 +48,11 @@ fn cuts(layout: &Layout<'_>) -> Vec<usize> {
 /// Errors of sessions that are foretold from all sessions before their part of the season: the
 /// second half, a quarter at a time. Components and weights of sessions are those of the whole
 /// season. Sessions of a player on a head that has none before are left out.
-pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldOut>, FitError> {
+pub(super) fn forward(
+    fit: &Regression,
+    [bare, pooled]: &[Rival; 2],
+    layout: &Layout<'_>,
+) -> Result<Vec<HeldOut>, FitError> {
     let cuts = cuts(layout);
     let all = &fit.problem.rows;
     let part = |(k, &first): (usize, &usize)| -> Result<Vec<HeldOut>, FitError> {
@@ -57,10 +65,10 @@ pub(super) fn forward(fit: &Regression, layout: &Layout<'_>) -> Result<Vec<HeldO
         let of = |p: &Problem, f: &Found, known: &Rows, asked: &Rows| {
             foretell(p, &f.state.components, known, &weights, asked)
         };
-        let (bare, bare_asked) = (known.without_levers(), asked.without_levers());
+        let (bare_known, bare_asked) = (known.without_levers(), asked.without_levers());
         let three = [
-            of(&fit.bare.0, &fit.bare.1, &bare, &bare_asked)?,
-            of(&fit.pooled.0, &fit.pooled.1, &known, &asked)?,
+            of(&bare.0, &bare.1, &bare_known, &bare_asked)?,
+            of(&pooled.0, &pooled.1, &known, &asked)?,
             of(&fit.problem, &fit.found, &known, &asked)?,
         ];
         let tried = (asked.pairs.iter().zip(&known.pairs))

@@ -16,14 +16,16 @@ const RIVAL_SETTLED: f64 = 0.1;
 /// Which features data speak of.
 pub(super) type Seen = [bool; 7];
 
-/// One response, fitted, with the models that it is measured against.
+/// A model that a response is measured against.
+pub(super) type Rival = (Problem, Found);
+
+/// One response, fitted, and measured against its rivals.
 pub(super) struct Regression {
     pub r: usize,
     pub problem: Problem,
     pub found: Found,
-    /// Bare physics and the model without players.
-    pub bare: (Problem, Found),
-    pub pooled: (Problem, Found),
+    /// Components of bare physics and of the model without players.
+    pub rivals: [Components; 2],
     pub left_out: Vec<HeldOut>,
     pub forward: Vec<HeldOut>,
     /// Prior standard deviations of shared, player, head and pair effects, marginally.
@@ -55,13 +57,24 @@ fn shot_variance(r: usize, sessions: &[&SessionSummary]) -> f64 {
     squares / freedom
 }
 
-impl Regression {
+/// A response whose components have been found.
+pub(super) struct Searched<'a> {
+    problem: Problem,
+    found: Found,
+    /// Where the search began, but for what an earlier season says.
+    guess: Components,
+    /// Most steps of a search.
+    steps: usize,
+    last: Option<&'a Posterior>,
+}
+
+impl<'a> Searched<'a> {
     pub fn new(
         r: usize,
         layout: &Layout<'_>,
-        past: Option<&Model>,
+        past: Option<&'a Model>,
         options: &FitOptions,
-    ) -> Result<Regression, FitError> {
+    ) -> Result<Searched<'a>, FitError> {
         let last = past.and_then(|m| m.responses.get(r));
         let rows = Rows::new(r, layout, |_| true);
         let prior = Prior::new(r, layout, last.map(|l| &l.posterior), options.widening);
@@ -96,9 +109,28 @@ impl Regression {
             .arrow
             .least_squares(&state.right)
             .ok_or_else(|| FitError::Singular(RESPONSES[r].into()))?;
+        Ok(Searched {
+            problem,
+            found,
+            guess: start(r, shot_sd),
+            steps,
+            last: last.map(|l| &l.posterior),
+        })
+    }
+
+    /// The rest: rivals, and what they and the response foretell.
+    pub fn finish(self, layout: &Layout<'_>) -> Result<Regression, FitError> {
+        let Searched {
+            problem,
+            found,
+            guess,
+            steps,
+            last,
+        } = self;
+        let r = problem.r;
         // From the components found; of effects that are absent, from the guess, which is the mode.
-        let rival = |problem: Problem| -> Result<(Problem, Found), FitError> {
-            let (c, guess, e) = (found.state.components, start(r, shot_sd), problem.effects);
+        let rival = |problem: Problem| -> Result<Rival, FitError> {
+            let (c, e) = (found.state.components, problem.effects);
             let or_guess = |present: bool, c: f64, guess: f64| if present { c } else { guess };
             let c = Components {
                 player_factor: or_guess(e.players, c.player_factor, guess.player_factor),
@@ -127,7 +159,7 @@ impl Regression {
                 effects: Effects {
                     players: false,
                     builds: false,
-                    ..options.effects
+                    ..problem.effects
                 },
                 ..problem.clone()
             })
@@ -136,11 +168,11 @@ impl Regression {
             0 => Ok(1.0),
             _ => problem.inflation(&found),
         };
-        // The responses are not as many as to keep all cores busy to the end.
         let ((bare, pooled), inflation) = rayon::join(|| rayon::join(bare, pooled), inflation);
+        let rivals = [bare?, pooled?];
         let mut out = Regression {
             before: before(&problem, &found)?,
-            seen: seen(&problem.rows, last.map(|l| &l.posterior), layout),
+            seen: seen(&problem.rows, last, layout),
             drift: drift(r, layout, &problem, &found),
             inflation: inflation?,
             log_sd: match steps {
@@ -150,14 +182,13 @@ impl Regression {
             noise_share: problem.noise_share(&found),
             left_out: vec![],
             forward: vec![],
-            bare: bare?,
-            pooled: pooled?,
+            rivals: rivals.each_ref().map(|(_, found)| found.state.components),
             r,
             problem,
             found,
         };
-        out.left_out = left_out(&out, layout);
-        out.forward = forward(&out, layout)?;
+        out.left_out = left_out(&out, &rivals, layout);
+        out.forward = forward(&out, &rivals, layout)?;
         Ok(out)
     }
 }

@@ -3,8 +3,7 @@
 
 use super::model::Model;
 use super::{SessionSummary, V7};
-use rayon::prelude::*;
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::ops::Range;
 
 /// All sessions in order, with numbers instead of names.
@@ -46,40 +45,32 @@ impl<'a> Layout<'a> {
         sessions: impl IntoIterator<Item = &'a SessionSummary>,
         past: Option<&'a Model>,
     ) -> Layout<'a> {
-        let mut sorted: Vec<&SessionSummary> = sessions.into_iter().collect();
-        let key = |s: &'a SessionSummary| (&s.player, &s.head, &s.date, &s.session);
-        sorted.par_sort_by(|a, b| key(a).cmp(&key(b)));
-        let here = sorted.iter().map(|s| (s.player.as_str(), s.head.as_str()));
+        let mut by_pair: BTreeMap<(&str, &str), Vec<&SessionSummary>> = BTreeMap::new();
+        for s in sessions {
+            by_pair.entry((&s.player, &s.head)).or_default().push(s);
+        }
         let old = (past.into_iter())
             .flat_map(|m| &m.responses)
-            .flat_map(|r| &r.posterior.pairs)
-            .map(|p| (p.player.as_str(), p.head.as_str()));
-        let named: BTreeSet<(&str, &str)> = here.chain(old).collect();
+            .flat_map(|r| &r.posterior.pairs);
+        for p in old {
+            by_pair.entry((&p.player, &p.head)).or_default();
+        }
         let unique = |names: BTreeSet<&str>| names.into_iter().map(String::from).collect();
-        let players: Vec<String> = unique(named.iter().map(|n| n.0).collect());
-        let heads: Vec<String> = unique(named.iter().map(|n| n.1).collect());
-        let named: Vec<(&str, &str)> = named.into_iter().collect();
-        let pairs = (named.iter())
+        let players: Vec<String> = unique(by_pair.keys().map(|n| n.0).collect());
+        let heads: Vec<String> = unique(by_pair.keys().map(|n| n.1).collect());
+        let pairs = (by_pair.keys())
             .map(|(p, h)| (index(&players, p), index(&heads, h)))
             .collect();
-        let (mut pair, mut visit): (Vec<usize>, Vec<usize>) = (Vec::new(), Vec::new());
-        for (j, s) in sorted.iter().enumerate() {
-            let before = j.checked_sub(1).map(|i| sorted[i]);
-            let same_pair = before.is_some_and(|b| (&b.player, &b.head) == (&s.player, &s.head));
-            let at = match pair.last() {
-                Some(&last) if same_pair => last,
-                last => {
-                    let from: usize = last.map_or(0, |l: &usize| *l + 1);
-                    let wanted = (s.player.as_str(), s.head.as_str());
-                    from + named[from..].partition_point(|n| *n < wanted)
-                }
-            };
-            let same_visit = same_pair && before.is_some_and(|b| b.date == s.date);
-            let number = visit
-                .last()
-                .map_or(0, |v: &usize| *v + usize::from(!same_visit));
-            pair.push(at);
-            visit.push(number);
+        let (mut sorted, mut pair, mut visit) = (Vec::new(), Vec::new(), Vec::new());
+        let mut visits = 0;
+        for (at, mut sessions) in by_pair.into_values().enumerate() {
+            sessions.sort_by_key(|s| (&s.date, &s.session));
+            for day in sessions.chunk_by(|a, b| a.date == b.date) {
+                sorted.extend(day);
+                pair.extend(day.iter().map(|_| at));
+                visit.extend(day.iter().map(|_| visits));
+                visits += 1;
+            }
         }
         Layout {
             day: days(&sorted),

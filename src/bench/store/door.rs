@@ -44,10 +44,7 @@ impl Door {
     /// # Errors
     /// Storage.
     pub fn open(&self) -> Result<Bench, BenchError> {
-        Ok(Bench {
-            connection: self.connect()?,
-            door: self.clone(),
-        })
+        Ok(Bench::new(self.connect()?, self.clone()))
     }
 }
 

@@ -29,6 +29,9 @@ pub use shots::ShotRecord;
 
 use crate::bench::BenchError;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
+use session_info::Whose;
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::fs;
 use std::path::Path;
 
@@ -37,6 +40,8 @@ use std::path::Path;
 pub struct Bench {
     connection: Connection,
     door: Door,
+    /// Of the builds whose sessions have been read.
+    whose: RefCell<HashMap<String, Whose>>,
 }
 
 impl Bench {
@@ -59,7 +64,7 @@ impl Bench {
         let made = door.connect().and_then(|mut connection| {
             connection.pragma_update(None, "journal_mode", "WAL")?;
             schema::migrate(&mut connection)?;
-            Ok(Bench { connection, door })
+            Ok(Bench::new(connection, door))
         });
         if made.is_err() {
             // Ours, empty, and of no use to anybody.
@@ -115,7 +120,15 @@ impl Bench {
         if version < known {
             schema::migrate(&mut connection)?;
         }
-        Ok(Bench { connection, door })
+        Ok(Bench::new(connection, door))
+    }
+
+    fn new(connection: Connection, door: Door) -> Bench {
+        Bench {
+            connection,
+            door,
+            whose: RefCell::default(),
+        }
     }
 
     /// The way to this bench, for other threads.

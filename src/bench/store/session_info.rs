@@ -1,6 +1,6 @@
 //! A session without its shots, and which sessions are wanted.
 
-use super::{SessionMeta, from_json};
+use super::{Bench, SessionMeta, from_json};
 use crate::bench::BenchError;
 use crate::hand::Hand;
 use jiff::civil::Date;
@@ -49,11 +49,7 @@ pub struct SessionFilter {
 }
 
 /// The columns of a [`SessionInfo`], in the order in which [`info`] reads them.
-pub(super) const INFO: &str = "s.id, s.name, b.player, p.hand, s.build, b.head, s.date, s.meta, \
-                               s.created_at, s.withdrawn_at";
-/// Where they come from.
-pub(super) const FROM: &str =
-    "sessions s JOIN builds b ON b.name = s.build JOIN players p ON p.name = b.player";
+pub(super) const INFO: &str = "s.id, s.name, s.build, s.date, s.meta, s.created_at, s.withdrawn_at";
 /// The condition of a filter; its parameters come from [`SessionFilter::values`].
 pub(super) const WHERE: &str = "\
      (?1 IS NULL OR s.build IN (SELECT name FROM builds WHERE player = ?1)) \
@@ -86,24 +82,55 @@ impl SessionFilter {
     }
 }
 
-/// Reads the columns of [`INFO`].
-pub(super) fn info(row: &Row<'_>) -> Result<SessionInfo, BenchError> {
-    let (hand, date, meta): (String, String, String) = (row.get(3)?, row.get(6)?, row.get(7)?);
-    Ok(SessionInfo {
-        id: row.get(0)?,
-        name: row.get(1)?,
-        player: row.get(2)?,
-        hand: match hand.as_str() {
-            "left" => Hand::Left,
-            _ => Hand::Right,
-        },
-        build: row.get(4)?,
-        head: row.get(5)?,
-        date: date
-            .parse()
-            .map_err(|e| BenchError::Damaged(format!("date of a session: {e}")))?,
-        meta: from_json("circumstances of a session", &meta)?,
-        created_at: row.get(8)?,
-        withdrawn_at: row.get(9)?,
-    })
+/// Whose a build is, and of which head: that never changes.
+#[derive(Debug, Clone)]
+pub(super) struct Whose {
+    player: String,
+    hand: Hand,
+    head: String,
+}
+
+impl Bench {
+    /// Reads the columns of [`INFO`].
+    pub(super) fn info(&self, row: &Row<'_>) -> Result<SessionInfo, BenchError> {
+        let (build, date, meta): (String, String, String) = (row.get(2)?, row.get(3)?, row.get(4)?);
+        let Whose { player, hand, head } = self.whose(&build)?;
+        Ok(SessionInfo {
+            id: row.get(0)?,
+            name: row.get(1)?,
+            player,
+            hand,
+            build,
+            head,
+            date: date
+                .parse()
+                .map_err(|e| BenchError::Damaged(format!("date of a session: {e}")))?,
+            meta: from_json("circumstances of a session", &meta)?,
+            created_at: row.get(5)?,
+            withdrawn_at: row.get(6)?,
+        })
+    }
+
+    /// Asks once for each build: a log has many sessions of it.
+    fn whose(&self, build: &str) -> Result<Whose, BenchError> {
+        if let Some(known) = self.whose.borrow().get(build) {
+            return Ok(known.clone());
+        }
+        let mut query = self.connection.prepare_cached(
+            "SELECT b.player, p.hand, b.head FROM builds b JOIN players p ON p.name = b.player
+             WHERE b.name = ?1",
+        )?;
+        let whose = query.query_row([build], |row| {
+            Ok(Whose {
+                player: row.get(0)?,
+                hand: match row.get_ref(1)?.as_str()? {
+                    "left" => Hand::Left,
+                    _ => Hand::Right,
+                },
+                head: row.get(2)?,
+            })
+        })?;
+        self.whose.borrow_mut().insert(build.into(), whose.clone());
+        Ok(whose)
+    }
 }

@@ -1,6 +1,6 @@
 //! Sessions: logged whole, read whole, withdrawn but never deleted.
 
-use super::session_info::{FROM, INFO, SessionFilter, SessionInfo, WHERE, info};
+use super::session_info::{INFO, SessionFilter, SessionInfo, WHERE};
 use super::shots::{self, ShotRecord};
 use super::{Bench, SessionMeta, check_time, keys};
 use crate::bench::BenchError;
@@ -77,12 +77,12 @@ impl Bench {
     /// # Errors
     /// Storage.
     pub fn sessions(&self, filter: &SessionFilter) -> Result<Vec<SessionInfo>, BenchError> {
-        let text = format!("SELECT {INFO} FROM {FROM} WHERE {WHERE} ORDER BY s.id");
+        let text = format!("SELECT {INFO} FROM sessions s WHERE {WHERE} ORDER BY s.id");
         let mut query = self.connection.prepare_cached(&text)?;
         let mut rows = query.query(filter.values())?;
         let mut found = Vec::new();
         while let Some(row) = rows.next()? {
-            found.push(info(row)?);
+            found.push(self.info(row)?);
         }
         Ok(found)
     }
@@ -110,10 +110,10 @@ impl Bench {
     /// A session with its shots; the caller sees to it that nothing changes between the reads.
     pub(crate) fn session_by_id(&self, id: i64) -> Result<SessionRecord, BenchError> {
         let c = &self.connection;
-        let text = format!("SELECT {INFO} FROM {FROM} WHERE s.id = ?1");
+        let text = format!("SELECT {INFO} FROM sessions s WHERE s.id = ?1");
         let info = c
             .prepare_cached(&text)?
-            .query_row([id], |row| Ok(info(row)))??;
+            .query_row([id], |row| Ok(self.info(row)))??;
         let shots = shots::of_session(c, id)?;
         Ok(SessionRecord { info, shots })
     }

@@ -1,6 +1,6 @@
 //! All sessions in a fixed order, one at a time: what a refit reads.
 
-use super::session_info::{FROM, INFO, WHERE, info};
+use super::session_info::{INFO, WHERE};
 use super::shots::{measured, quantity_columns};
 use super::{Bench, SessionFilter, SessionInfo};
 use crate::bench::BenchError;
@@ -21,7 +21,7 @@ impl Bench {
     ) -> Result<usize, E> {
         let prepared = |text: &str| self.connection.prepare_cached(text).map_err(storage);
         let mut sessions = prepared(&format!(
-            "SELECT {INFO} FROM {FROM} WHERE {WHERE} ORDER BY s.id"
+            "SELECT {INFO} FROM sessions s WHERE {WHERE} ORDER BY s.id"
         ))?;
         let mut of_session = prepared(&format!(
             "SELECT {} FROM shots WHERE session = ?1 ORDER BY number",
@@ -31,7 +31,7 @@ impl Bench {
         let mut sessions = sessions.query(filter.values()).map_err(storage)?;
         let (mut shots, mut count) = (Vec::new(), 0);
         while let Some(row) = sessions.next().map_err(storage)? {
-            let info = info(row)?;
+            let info = self.info(row)?;
             let mut rows = of_session.query([info.id]).map_err(storage)?;
             shots.clear();
             while let Some(row) = rows.next().map_err(storage)? {

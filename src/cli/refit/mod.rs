@@ -112,13 +112,19 @@ impl Refit {
             widening: self.widening,
             ..FitOptions::default()
         };
-        let pairs = pairs(&bench, &builds, &summaries)?;
-        let gradient = |p| (Played::names(p), Played::gradient(p, &physics));
-        let (scored, gradients) = rayon::join(
+        let door = bench.door();
+        let (scored, played) = rayon::join(
             || fit_scored(&summaries, prior.as_ref(), season, version, &options),
-            || pairs.par_iter().map(gradient).collect::<HashMap<_, _>>(),
+            || -> Result<(Vec<Played>, Vec<GroundGradient>), Failure> {
+                let pairs = pairs(&door.open()?, &builds, &summaries)?;
+                let gradient = |p: &Played| p.gradient(&physics);
+                let gradients = pairs.par_iter().map(gradient).collect();
+                Ok((pairs, gradients))
+            },
         );
-        let mut scored = scored?;
+        let ((pairs, gradients), mut scored) = (played?, scored?);
+        let names = pairs.iter().map(Played::names);
+        let gradients: HashMap<_, _> = names.zip(gradients).collect();
         scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
         let fitted_model = scored.model;
         if let Some(m) =

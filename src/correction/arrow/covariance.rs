@@ -190,7 +190,8 @@ impl Arrow {
             for (a, &at) in block.places.iter().enumerate() {
                 given += block.y.fixed_view::<7, 7>(0, 7 * a) * reached.fixed_rows::<7>(at);
             }
-            let mut other = shared - M7::from_diagonal(&self.prior.players[p]) * given;
+            let k = &self.prior.players[p];
+            let mut other = shared - M7::from_fn(|i, j| k[i] * given[(i, j)]);
             if player == Some(p) {
                 other += own;
             }
