@@ -61,7 +61,7 @@ pub(super) struct Scene {
 /// What tells of the miss.
 enum Told {
     /// Logged shots.
-    Shots(Seen),
+    Shots(Box<Seen>),
     /// Words.
     Words(String),
 }
@@ -91,7 +91,7 @@ impl Picture {
                 ));
             }
             let records = all_days(bench, &who.build.name, &self.session)?;
-            Told::Shots(see(&records, &who, &c.physics()?)?)
+            Told::Shots(Box::new(see(&records, &who, &c.physics()?)?))
         };
         let shown = told.shots().map(|s| s.physics.clone());
         Ok(Scene {
