@@ -45,9 +45,9 @@ fn lists_show_what_there_is() {
     );
     let sessions = list("sessions");
     assert_eq!(sessions.lines().count(), 5, "{sessions}");
-    assert!(sessions.starts_with("id  session   player         build  date        withdrawn_at\n"));
+    assert!(sessions.starts_with("id  session   player         build  date\n"));
     assert!(list("verdicts").contains("1        1         Isolde Ferrow"));
-    assert!(list("models").contains("1      2027    4         2027-05-10T08:30:00Z"));
+    assert!(list("models").contains("1      2027    4         2027-05-10\n"));
     let of = |what: &str, player: &str| {
         let rows = shop.json(&["list", what, "--player", player]);
         rows.as_array().unwrap().len()

@@ -34,7 +34,7 @@ enum Many {
     Models,
 }
 
-/// A listing: column names with their units, and rows.
+/// A listing: column names with their units, and rows. A column without a value is not shown.
 #[derive(Serialize)]
 #[serde(transparent)]
 struct Listing {
@@ -49,17 +49,21 @@ impl Report for Listing {
             page.line("none yet");
             return;
         }
-        let cell = |v: &Value| match v {
+        let cell = |column: &str, v: &Value| match v {
             Value::Null => "-".to_string(),
+            // Of a time, the day.
+            Value::String(s) if column.ends_with("_at") => s.chars().take(10).collect(),
             Value::String(s) => s.clone(),
             v => v.to_string(),
         };
+        let filled = |c: &&&str| self.rows.iter().any(|r| !r[**c].is_null());
+        let columns: Vec<&str> = self.columns.iter().filter(filled).copied().collect();
         let rows: Vec<Vec<String>> = self
             .rows
             .iter()
-            .map(|r| self.columns.iter().map(|c| cell(&r[*c])).collect())
+            .map(|r| columns.iter().map(|c| cell(c, &r[*c])).collect())
             .collect();
-        page.table(&self.columns, &rows, self.columns.len());
+        page.table(&columns, &rows, columns.len());
     }
 }
 
