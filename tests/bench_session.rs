@@ -127,6 +127,7 @@ fn ref_refusals() {
     #[rustfmt::skip]
     let rows = [
         ("", "day.csv: the file is empty"),
+        ("ball_speed,launch_angle_deg\n60,12\n", "'ball_speed' lacks its unit: say ball_speed_m_s or"),
         ("\n\n", "day.csv: the file is empty"),
         ("a,b\n1,2\n", "day.csv:1: no column is known"),
         ("carry_m\n", "day.csv: no shots: no line has a value in any of the columns carry_m"),

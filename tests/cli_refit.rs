@@ -140,7 +140,12 @@ fn a_withdrawn_session_leaves_no_trace() {
     without.log("bl-fade", "BL-D1").ok();
     let withdrawn = Shop::logged();
     let before = model(&withdrawn);
-    withdrawn.run(&["withdraw", "if-wedge"]).ok();
+    let ran = withdrawn.run(&["withdraw", "if-wedge"]);
+    assert!(
+        ran.err.contains("model 1 may have learned from it"),
+        "{}",
+        ran.err
+    );
     withdrawn.json(&["refit", "--season", "2027"]);
     let again = Shop::logged();
     again.run(&["withdraw", "if-wedge"]).ok();
@@ -177,7 +182,15 @@ fn a_prior_is_told() {
         text.contains("Never moved, so that what model 1 learned stands"),
         "{text}"
     );
-    shop.run(&[&next[..], &["--no-prior"]].concat()).quiet();
+    let alone = ["refit", "--season", "second", "--no-prior", "--dry-run"];
+    shop.run(&alone).quiet();
+    // A season by the name of a year is no filter of days.
+    let named = shop.run(&[&next[..], &["--no-prior"]].concat());
+    let note = words(&named.err);
+    assert!(
+        note.contains("it holds sessions of 2027-05-10 to 2027-05-10"),
+        "{note}"
+    );
 }
 
 /// Two seasons in one log, refitted without a word of days: each session teaches once, and a season
@@ -209,4 +222,25 @@ fn each_session_teaches_once() {
     ]);
     assert_eq!(again["prior_version"], Value::Null);
     assert_eq!(again["data_digest"], first["data_digest"]);
+}
+
+/// What changed over the season is told in the frame of the log: of a left-handed player who does the
+/// mirrored thing, sideways responses change the other way.
+#[test]
+fn inv_drift_is_mirrored() {
+    let drift = |build: &str, sign: f64| {
+        let shop = Shop::stocked();
+        answers(&shop, build, sign, 3..10);
+        let report = shop.json(&["refit", "--season", "2027", "--dry-run"]);
+        let all = report["drift"].as_array().unwrap().clone();
+        let of = move |response: &str| {
+            let found = all.iter().find(|d| d["response"] == response).unwrap();
+            found["change"].as_f64().unwrap()
+        };
+        ["spin_axis_deg", "launch_direction_deg"].map(of)
+    };
+    let (right, left) = (drift("IF-D1", 1.0), drift("BL-D1", -1.0));
+    for (r, l) in right.iter().zip(left) {
+        assert!(r * l < 0.0, "{right:?} {left:?}");
+    }
 }

@@ -7,7 +7,12 @@ use serde_json::Value;
 
 /// A shop with a session of twelve shots: launch direction and spin axis (deg) of each, from a mean
 /// with scatter in a fixed order.
-fn shop([direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) -> Shop {
+fn shop(start: [f64; 2], curve: [f64; 2]) -> Shop {
+    shop_in(&[], start, curve)
+}
+
+/// The same in said air.
+fn shop_in(air: &[&str], [direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) -> Shop {
     let shop = Shop::stocked();
     let mut csv = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,\
                    spin_axis_deg\n"
@@ -21,7 +26,7 @@ fn shop([direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) -> Shop {
         csv += &format!("138.{i},13.{i},{direction:.2},2900,{axis:.2}\n");
     }
     let log = ["log", "-", "--build", "IF-D1", "--name", "s"];
-    shop.run_in(&log, csv).ok();
+    shop.run_in(&[&log[..], air].concat(), csv).ok();
     shop
 }
 
@@ -107,4 +112,67 @@ fn the_only_player_needs_no_name() {
     add("player", "players/bastian-lune.toml");
     shop.run(&["tendency"])
         .fails(2, &["name a --build or a --player"]);
+}
+
+/// Settings are sought for the wind of the shots; that is said before a club is changed for it.
+#[test]
+fn a_wind_across_is_minded() {
+    let warnings = |wind: &str| {
+        let shop = shop_in(&["--wind-toward-right-m-s", wind], [0.0, 0.5], [0.0, 2.0]);
+        let propose = ["propose", "--build", "IF-D1", "--deliveries", "40"];
+        shop.json(&propose)["warnings"].to_string()
+    };
+    const SAYS: &str = "hit in calm air before you change the club";
+    assert!(warnings("5").contains(SAYS) && warnings("-5").contains(SAYS));
+    assert!(!warnings("0.2").contains(SAYS));
+}
+
+/// How many rows are shown does not change which comes first.
+#[test]
+fn the_first_row_is_the_first_of_any_number() {
+    let shop = shop([0.0, 0.5], [12.0, 2.0]);
+    for more in [
+        &[][..],
+        &["--hold-face-angle-deg", "0.5"],
+        &["--curve-yd", "10"],
+        &["--reversible"],
+    ] {
+        let first = |rows: &str| {
+            let args = [
+                "propose",
+                "--build",
+                "IF-D1",
+                "--deliveries",
+                "40",
+                "--rows",
+                rows,
+            ];
+            shop.json(&[&args[..], more].concat())["rows"][0]["setting"].clone()
+        };
+        let five = first("5");
+        assert!(
+            ["1", "2", "3", "4"].iter().all(|n| first(n) == five),
+            "{more:?}"
+        );
+    }
+}
+
+/// A search that limits have narrowed does not say that the club can't.
+#[test]
+fn limits_are_not_the_club() {
+    let shop = shop([0.0, 0.5], [12.0, 2.0]);
+    let base = ["propose", "--build", "IF-D1", "--deliveries", "40"];
+    let hold = [
+        "--hold-swing-weight-points",
+        "0",
+        "--hold-face-angle-deg",
+        "0",
+    ];
+    let args = [&base[..], &hold].concat();
+    assert_eq!(shop.json(&args)["answer"], "not_the_club");
+    let text = flat(&shop.run(&args).ok());
+    assert!(
+        text.contains("Not within your limits") && !text.contains("Not the club"),
+        "{text}"
+    );
 }

@@ -5,7 +5,7 @@ use super::context::Context;
 use super::names::{Named, full_name};
 use crate::bench::Bench;
 use crate::bench::export::{session_csv, session_json};
-use crate::bench::store::SessionFilter;
+use crate::bench::store::{Model, SessionFilter};
 use crate::report::{Page, Report, filed_words};
 use clap::{Args, ValueEnum};
 use serde::Serialize;
@@ -271,6 +271,17 @@ impl Withdraw {
             writeln!(c.io.out, "{json}")?;
         } else {
             writeln!(c.io.out, "session {name} withdrawn")?;
+        }
+        let date = bench.session(&name)?.info.date.to_string();
+        let within = |m: &Model| {
+            let day = |key: &str| m.body["data"][key].as_str().unwrap_or_default().to_string();
+            (day("first_date")..=day("last_date")).contains(&date)
+        };
+        if let Some(m) = bench.latest_model()?.filter(within) {
+            c.note(&format!(
+                "model {} may have learned from it, and stays as it is: refit for one without",
+                m.version
+            ));
         }
         Ok(())
     }

@@ -10,9 +10,9 @@ use crate::blame::blame;
 use crate::correction::Model;
 use crate::miss;
 use crate::physics::Physics;
-use crate::proposal::{Evidence, Situation};
+use crate::proposal::{Evidence, Options, Situation};
 use crate::report::{
-    Around, FlownReport, Understood, Wanted, blame_sentence, device_warnings, tidy,
+    Around, FlownReport, Understood, Wanted, blame_sentence, device_warnings, tidy, wind_warning,
 };
 use clap::Args;
 
@@ -154,6 +154,7 @@ impl Picture {
                     &seen.conditions,
                     &who.goal.aim,
                 )?;
+                warnings.extend(wind_warning(&causes, Options::default().worth));
                 cause = Some(blame_sentence(&causes, who.hand()));
                 (s, format!("{shots} shots in {}", seen.names.join(", ")))
             }

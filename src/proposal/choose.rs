@@ -14,6 +14,8 @@ const FAIR: f64 = 0.55;
 const TIE: f64 = 0.1;
 /// See [`TIE`].
 const EVEN: f64 = 0.25;
+/// So many rows are compared at least, however few are shown.
+const COMPARED: usize = 5;
 /// So many of the cheapest settings are weighed with all that is not known, whatever their kind.
 pub(super) const CHEAPEST: usize = 16;
 /// Of so many of the cheapest kinds of change the best setting is.
@@ -92,7 +94,8 @@ impl Weigher<'_> {
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first; their number is the second value.
     pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
-        let (now, rows) = (self.loss_now, self.options.rows);
+        // What is shown does not change what comes first: ties are sought among so many at least.
+        let (now, rows) = (self.loss_now, self.options.rows.max(COMPARED));
         let every = self.options.every_kind;
         let likely = |i: &usize| self.likely(&scored[*i]);
         let pays = |i: &usize| scored[*i].price() < now;
@@ -130,8 +133,9 @@ impl Weigher<'_> {
                     && below(&best.losses, &s.losses) >= EVEN
         });
         ties.sort_by_key(|&i| scored[i].undo);
-        let tied = ties.len();
+        let tied = ties.len().min(self.options.rows);
         ties.extend(rest);
+        ties.truncate(self.options.rows);
         (ties, tied)
     }
 

@@ -48,7 +48,7 @@ impl std::fmt::Display for Reason {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(match self {
             Reason::GearEffect => "CG, gear effect and closing",
-            Reason::FaceAngle => "face angle",
+            Reason::FaceAngle => "face angle (lie aside)",
             Reason::Loft => "loft",
             Reason::Lie => "lie",
             Reason::MassAndSpeed => "mass and speed",

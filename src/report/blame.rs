@@ -139,6 +139,17 @@ impl BlameReport {
     }
 }
 
+/// What to mind where the wind across moves the ball by more than a change of the club is worth
+/// (`worth`, as a share of the carry): settings are sought for the wind of the shots.
+pub fn wind_warning(b: &Blame, worth: f64) -> Option<String> {
+    let wind = b.part(Cause::Wind)?.offline.mean.abs();
+    (wind > worth * b.carry).then(|| {
+        "the wind across moves the ball more than a change is worth, and settings are sought for \
+         this wind: hit in calm air before you change the club"
+            .into()
+    })
+}
+
 /// A part below this, m, is not shown in the table.
 const LEAST: f64 = 0.05;
 /// A start line or curve below this share of the carry is none: 1.2 yd of 240 (common practice, no

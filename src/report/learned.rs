@@ -169,17 +169,27 @@ pub struct DriftReport {
 }
 
 impl DriftReport {
-    fn new(response: &str, d: &Drift) -> DriftReport {
+    fn new(response: &str, d: &Drift, hand: Hand) -> DriftReport {
+        let s = match is_sided(response) {
+            true => hand.sign(),
+            false => 1.0,
+        };
+        let ends = [d.mean * s - Z80 * d.sd, d.mean * s + Z80 * d.sd];
         DriftReport {
             player: d.player.clone(),
             feature: d.feature.clone(),
             response: response.into(),
-            change: tidy(d.mean),
-            change_low: tidy(d.mean - Z80 * d.sd),
-            change_high: tidy(d.mean + Z80 * d.sd),
+            change: tidy(d.mean * s),
+            change_low: tidy(ends[0]),
+            change_high: tidy(ends[1]),
             beyond_noise: d.mean.abs() > 2.0 * d.sd,
         }
     }
+}
+
+/// Whether a response has a left and a right.
+pub(super) fn is_sided(response: &str) -> bool {
+    response.starts_with("launch_direction") || response.starts_with("spin_axis")
 }
 
 /// A session that the fit believed less than others.
@@ -259,16 +269,18 @@ fn flagged(m: &Model) -> Vec<FlaggedReport> {
 
 impl LearnedReport {
     /// From a model with its prior, and the worths of the levers of some of its players with a head,
-    /// `of` so many.
+    /// `of` so many; `hand_of` tells a player's hand.
     pub fn new(
         m: &Model,
         prior: Option<&Model>,
         levers: Vec<LeverWorth>,
         of: usize,
+        hand_of: impl Fn(&str) -> Hand,
     ) -> LearnedReport {
         let drift = |r: &ResponseModel| -> Vec<DriftReport> {
             let each = r.drift.iter();
-            each.map(|d| DriftReport::new(&r.response, d)).collect()
+            each.map(|d| DriftReport::new(&r.response, d, hand_of(&d.player)))
+                .collect()
         };
         LearnedReport {
             model_version: m.version,

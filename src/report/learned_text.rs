@@ -1,6 +1,6 @@
 //! What was learned, as a page.
 
-use super::learned::{DriftReport, LearnedReport, LeverWorth, ScoreReport};
+use super::learned::{DriftReport, LearnedReport, LeverWorth, ScoreReport, is_sided};
 use super::learned_names::{listed, name_of, response_name, unit_ends, unit_of, words};
 use super::lever_table::lever_table;
 use super::{Page, Report, signed};
@@ -174,13 +174,17 @@ impl LearnedReport {
                 page.indented(
                     "- ",
                     &format!(
-                        "{}: {} does {} to {} in the second half ({} to {})",
+                        "{}: what {} does to {} changed by {} in the second half ({} to {}{})",
                         d.player,
                         unit_of(&d.feature),
-                        signed(d.change, digits),
                         d.response.replace('_', " "),
+                        signed(d.change, digits),
                         signed(d.change_low, digits),
                         signed(d.change_high, digits),
+                        match is_sided(&d.response) {
+                            true => ", right positive",
+                            false => "",
+                        },
                     ),
                 );
             }

@@ -23,7 +23,7 @@ mod verdict;
 mod wanted;
 
 pub use around::Around;
-pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence};
+pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence, wind_warning};
 pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use flown::FlownReport;
 pub use learned::{

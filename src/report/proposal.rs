@@ -98,6 +98,11 @@ impl ProposalReport {
         }
     }
 
+    /// Whether settings were ruled out by limits or for want of parts.
+    fn is_limited(&self) -> bool {
+        self.settings_held_back > 0 || !self.missing_parts.is_empty()
+    }
+
     fn verdict(&self, page: &Page) -> String {
         match self.answer {
             "not_measured" => format!(
@@ -126,9 +131,18 @@ impl ProposalReport {
                     format!(", and {shown:.0} % with what pays")
                 };
                 let percent = |share: Option<f64>| share.unwrap_or(self.reach) * 100.0;
+                let (first, last) = match self.is_limited() {
+                    true => (
+                        "Not within your limits and the parts at hand: what they leave takes away",
+                        "Whether it is the club, a search without them tells",
+                    ),
+                    false => (
+                        "Not the club: its levers take away",
+                        "What remains is path, face or strike",
+                    ),
+                };
                 format!(
-                    "Not the club: its levers take away {:.0} % of this miss at best ({:.0} to \
-                     {:.0} %){pays}. What remains is path, face or strike.",
+                    "{first} {:.0} % of this miss at best ({:.0} to {:.0} %){pays}. {last}.",
                     self.reach * 100.0,
                     percent(self.reach_low),
                     percent(self.reach_high)

@@ -155,6 +155,17 @@ fn misspelt(header: &[String], plain: &[String], roles: &[Role]) -> Result<(), S
         .collect();
     let unknown = roles.iter().zip(plain).zip(header);
     for ((_, name), told) in unknown.filter(|((role, _), _)| **role == Role::Ignored) {
+        let bare = |k: &&(String, Role)| {
+            let rest = k.0.strip_prefix(name.as_str());
+            What::named(name).is_some() && rest.is_some_and(|r| r.starts_with('_'))
+        };
+        let units: Vec<&str> = known.iter().filter(bare).map(|k| k.0.as_str()).collect();
+        if !units.is_empty() {
+            return Err(format!(
+                "the column '{told}' lacks its unit: say {}",
+                units.join(" or ")
+            ));
+        }
         let near = known
             .iter()
             .map(|(k, _)| (strsim::damerau_levenshtein(name, k), k))

@@ -136,12 +136,25 @@ impl Refit {
                 m.version, m.data.last_date
             ));
         }
+        let data = &fitted_model.data;
+        let of_year = |day: &str| day.starts_with(self.season.as_str());
+        let is_year = self.season.len() == 4 && self.season.parse::<u16>().is_ok();
+        if is_year && !(of_year(&data.first_date) && of_year(&data.last_date)) {
+            c.note(&format!(
+                "season {} is a name: it holds sessions of {} to {}; say --from and --to for others",
+                self.season, data.first_date, data.last_date
+            ));
+        }
         let told = told(&pairs, self.tell);
         let report = LearnedReport::new(
             &fitted_model,
             prior.as_ref(),
             levers(&told, &fitted_model, prior.as_ref(), &physics),
             pairs.len(),
+            |player| {
+                let of = pairs.iter().find(|p| p.player == player);
+                of.map_or(Hand::Right, |p| p.hand)
+            },
         );
         if !self.dry_run {
             let body = serde_json::to_value(&fitted_model)
