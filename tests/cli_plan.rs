@@ -87,6 +87,29 @@ fn a_visit_with_the_club_measured() {
     assert_eq!(plan["adjusted_for"][0], "face_angle");
     assert!(f(&plan["shots"]) >= 2.0 * f(same));
     assert!(plan["order"].as_str().unwrap().starts_with("ABBA"));
+    // What teaches most is predicted as every change is.
+    let lesson = &plan["teaches_most"];
+    let file = &lesson["setting_file"];
+    let weight = &file["track"]["rail"];
+    let [grams, percent] = ["mass_g", "position_percent"].map(|k| &weight[k]);
+    let set = [
+        format!("rail={grams}g"),
+        format!("rail={percent}%"),
+        format!("sleeve={}deg", file["sleeve_deg"]),
+    ];
+    let set: Vec<&str> = set.iter().flat_map(|s| ["--set", s]).collect();
+    let whole = shop.json(&[&["plan", "--build", "IF-D1"], &set[..]].concat());
+    assert_eq!(
+        whole["change"],
+        lesson["steps"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|s| s.as_str().unwrap())
+            .collect::<Vec<_>>()
+            .join("; then ")
+    );
+    assert_eq!(whole["offline_change_m"], lesson["offline_change_m"]);
     // A size alone does not say what the club does to the face: that is not adjusted for.
     let size = shop.json(&["plan", "--build", "IF-D1", "--change-yd", "8"]);
     let used = size["adjusted_for"].to_string();

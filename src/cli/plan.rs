@@ -11,7 +11,7 @@ use crate::bench::describe::SettingFile;
 use crate::correction::{Local, Z80};
 use crate::head::Setting;
 use crate::physics::Physics;
-use crate::plan::{Bay, Schedule, Wanted};
+use crate::plan::{Bay, Lesson, Schedule, Wanted};
 use crate::priors;
 use crate::proposal::{Interval, Options, Situation, Undo, steps, what_if};
 use crate::report::{LessonReport, PlanReport, ShotsReport};
@@ -119,22 +119,10 @@ impl PlanArgs {
         if setting == who.club.setting {
             return Err(Failure::usage("that is how the club is now: no change"));
         }
-        let options = Options::default();
-        let situation = Situation::from_session(
-            &who.club,
-            physics,
-            seen.conditions,
-            &seen.reading,
-            &seen.tendency,
-            who.goal,
-            learned.clone(),
-            200,
-            options.seed,
-        )?;
-        let (_, row) = what_if(&situation, &setting, &options)?;
+        let change = predicted(who, seen, physics, learned, &setting)?;
         Ok(Planned {
             setting: Some(setting),
-            change: row.offline_change,
+            change,
             proposal,
         })
     }
@@ -217,7 +205,7 @@ impl PlanArgs {
         });
         let each = adjusted.as_ref().unwrap_or(&raw).one_look;
         let schedule = each.map(|n| Schedule::new(n, goes_back));
-        let lesson = bay.teaches_most()?.map(|l| {
+        let lesson = |l: Lesson| -> Result<LessonReport, Failure> {
             let n = schedule.as_ref().map_or(20.0, |s| s.shots() as f64 / 2.0);
             let turn = Turn::of(&bay.features(&l.setting), learned);
             let variance = scatter.as_ref().map_or_else(
@@ -225,13 +213,17 @@ impl PlanArgs {
                 |s| s.variance(n, &turn).0,
             );
             let (setting, file) = describe(who, &l.setting);
-            LessonReport {
+            let left = l.doubt_left(variance);
+            // As every change is predicted: over the player's deliveries, not at the central one.
+            let change = predicted(who, seen, physics, learned, &l.setting)?.mean;
+            Ok(LessonReport {
                 steps: words(&l.setting),
                 setting,
                 setting_file: file,
-                ..LessonReport::of(&l, hand, l.doubt_left(variance))
-            }
-        });
+                ..LessonReport::of(&Lesson { change, ..l }, hand, left)
+            })
+        };
+        let lesson = bay.teaches_most()?.map(lesson).transpose()?;
         let doubt = planned
             .setting
             .as_ref()
@@ -265,4 +257,28 @@ impl PlanArgs {
         report.set_order(schedule.as_ref());
         Ok(report)
     }
+}
+
+/// The predicted change of offline by a setting.
+fn predicted(
+    who: &Fitted,
+    seen: &Seen,
+    physics: &Physics,
+    learned: &Local,
+    setting: &Setting,
+) -> Result<Interval, Failure> {
+    let options = Options::default();
+    let situation = Situation::from_session(
+        &who.club,
+        physics,
+        seen.conditions,
+        &seen.reading,
+        &seen.tendency,
+        who.goal,
+        learned.clone(),
+        200,
+        options.seed,
+    )?;
+    let (_, row) = what_if(&situation, setting, &options)?;
+    Ok(row.offline_change)
 }
