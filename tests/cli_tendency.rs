@@ -172,7 +172,7 @@ fn limits_are_not_the_club() {
     assert_eq!(shop.json(&args)["answer"], "not_the_club");
     let text = flat(&shop.run(&args).ok());
     assert!(
-        text.contains("Not within your limits") && !text.contains("Not the club"),
+        text.contains("Not within your limits: what") && !text.contains("Not the club"),
         "{text}"
     );
 }

@@ -98,9 +98,14 @@ impl ProposalReport {
         }
     }
 
-    /// Whether settings were ruled out by limits or for want of parts.
-    fn is_limited(&self) -> bool {
-        self.settings_held_back > 0 || !self.missing_parts.is_empty()
+    /// By what the search was narrowed, if limits or want of parts ruled settings out.
+    fn narrowed(&self) -> Option<&'static str> {
+        match (self.settings_held_back > 0, !self.missing_parts.is_empty()) {
+            (true, true) => Some("within your limits and with the parts at hand"),
+            (true, false) => Some("within your limits"),
+            (false, true) => Some("with the parts at hand"),
+            (false, false) => None,
+        }
     }
 
     fn verdict(&self, page: &Page) -> String {
@@ -131,13 +136,13 @@ impl ProposalReport {
                     format!(", and {shown:.0} % with what pays")
                 };
                 let percent = |share: Option<f64>| share.unwrap_or(self.reach) * 100.0;
-                let (first, last) = match self.is_limited() {
-                    true => (
-                        "Not within your limits and the parts at hand: what they leave takes away",
-                        "Whether it is the club, a search without them tells",
+                let (first, last) = match self.narrowed() {
+                    Some(how) => (
+                        format!("Not {how}: what that leaves takes away"),
+                        "Whether it is the club, a search without that tells",
                     ),
-                    false => (
-                        "Not the club: its levers take away",
+                    None => (
+                        "Not the club: its levers take away".into(),
                         "What remains is path, face or strike",
                     ),
                 };

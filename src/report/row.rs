@@ -144,8 +144,8 @@ pub(super) fn cells(r: &RowReport, page: &Page) -> Vec<String> {
     ]
 }
 
-/// A ball that is bent by more than this is told of, m: half of what is worth a change, for a driver.
-const BENT: f64 = 2.0 * YARD;
+/// A ball that is bent by more than this share of the carry is told of: half of what is worth a change.
+const BENT: f64 = 1.0 / 120.0;
 
 /// All that is told of a row.
 pub(super) fn row_text(r: &RowReport, hand: Hand, page: &mut Page) {
@@ -184,7 +184,7 @@ pub(super) fn row_text(r: &RowReport, hand: Hand, page: &mut Page) {
         r.spin_rate_rpm.high,
     );
     page.indented("   ", &text);
-    if r.bends_m > BENT && r.cures_percent > 0.0 {
+    if r.bends_m > BENT * r.carry_m.mean && r.cures_percent > 0.0 {
         let text = "it lands nearer because it is bent back, not because it starts nearer: for a \
                     straight ball it takes aim or path";
         page.indented("   ", text);
