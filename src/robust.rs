@@ -59,6 +59,42 @@ impl<const P: usize> Summary<P> {
     pub fn centre_covariance(&self) -> SMatrix<f64, P, P> {
         self.covariance / self.effective.max(1.0)
     }
+
+    /// Centre and variance of another value of the same `rows`, as much of each as counts here.
+    /// `prior_sd` is its usual spread.
+    ///
+    /// What is linear in the columns has their centre and variance; of normal rows the mean weight is
+    /// 1 and the mean of the weighted squares of the columns `1 / c` ([`CONSISTENCY`]), so that the
+    /// part of the variance that the columns do not explain is scaled back.
+    pub fn beside(
+        &self,
+        rows: &[SVector<f64, P>],
+        values: &[f64],
+        prior_sd: f64,
+    ) -> Option<(f64, f64)> {
+        let scale = CONSISTENCY[P - 1];
+        let weights: Vec<f64> = (self.distances.iter().zip(&self.weights))
+            .map(|(d, w)| f64::from(*w > 0.0) * weight::<P>(scale * d))
+            .collect();
+        let sum = |of: &dyn Fn(usize) -> f64| -> f64 {
+            weights.iter().enumerate().map(|(i, w)| w * of(i)).sum()
+        };
+        let centre = sum(&|i| values[i]) / sum(&|_| 1.0);
+        let about = |i: usize| values[i] - centre;
+        let count = weights.iter().filter(|w| **w > 0.0).count() as f64 + PRIOR_ROWS - 1.0;
+        let squares = scale * sum(&|i| about(i).powi(2));
+        let total = (prior_sd * prior_sd * PRIOR_ROWS + squares) / count;
+        let with = SVector::<f64, P>::from_fn(|c, _| {
+            scale / count * sum(&|i| about(i) * (rows[i][c] - self.centre[c]))
+        });
+        let explained = with.dot(&(self.covariance.cholesky()?.inverse() * with));
+        Some((centre, explained + (total - explained).max(0.0) / scale))
+    }
+}
+
+/// Weight of a row at a squared distance in units of the t scatter.
+fn weight<const P: usize>(distance: f64) -> f64 {
+    (NU + P as f64) / (NU + distance)
 }
 
 /// Robust centre and scatter of `rows`; `prior_sd` is the usual spread of each column.
@@ -94,7 +130,6 @@ pub fn summary<const P: usize>(
     let prior = SMatrix::<f64, P, P>::from_diagonal(&prior_sd.component_mul(prior_sd));
     let mut scatter = SMatrix::<f64, P, P>::from_diagonal(&usual.component_mul(&usual)) / scale;
     let mut inverse = scatter.cholesky()?.inverse();
-    let weight = |distance: f64| (NU + P as f64) / (NU + scale * distance);
     let mut converged = false;
     for _ in 0..1000 {
         // Sums of weights, of weighted distances from the centre, and of their squares.
@@ -102,7 +137,7 @@ pub fn summary<const P: usize>(
         let mut second = SMatrix::<f64, P, P>::zeros();
         for r in &used {
             let d = r - centre;
-            let w = weight(d.dot(&(inverse * d)));
+            let w = weight::<P>(scale * d.dot(&(inverse * d)));
             total += w;
             first += d * w;
             second += d * d.transpose() * w;
@@ -129,7 +164,13 @@ pub fn summary<const P: usize>(
         .map(|r| (r - centre).dot(&(inverse * (r - centre))))
         .collect();
     let weights: Vec<f64> = (distances.iter().enumerate())
-        .map(|(i, d)| if counts(i) { weight(*d).min(1.0) } else { 0.0 })
+        .map(|(i, d)| {
+            if counts(i) {
+                weight::<P>(scale * d).min(1.0)
+            } else {
+                0.0
+            }
+        })
         .collect();
     let (sum, squares) = weights
         .iter()

@@ -4,7 +4,7 @@ use crate::delivery::{LAUNCH, Open, SessionReading, ShotReading};
 use crate::hand::Mirror;
 use crate::head::ClubKind;
 use crate::quantity::Quantity;
-use crate::robust::{self, median_of};
+use crate::robust::{self, Summary, median_of};
 use crate::units::DEG;
 use nalgebra::{Matrix4, SVector, Vector4};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
@@ -58,7 +58,7 @@ pub struct Flag {
 }
 
 /// A mean with its spread and standard error.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Figure {
     /// Robust centre.
     pub mean: f64,
@@ -203,7 +203,7 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
         offline,
         carry,
         apex,
-        launch: launch_figures(&session.shots, &s.weights, &session.open),
+        launch: launch_figures(&session.shots, &rows, &s, &session.open)?,
         start_miss: against(&start, aim.start, s.effective),
         curve_miss: against(&curve, aim.curve, s.effective),
         offline_miss: against(&offline, aim.offline(), s.effective),
@@ -303,30 +303,25 @@ fn mishits(shots: &[ShotReading]) -> (Vec<bool>, Vec<Flag>) {
     (excluded, flags)
 }
 
-/// Robust figures of each launch value by itself, over the shots that count at all; what a device
-/// errs stands in for the prior spread.
-fn launch_figures(shots: &[ShotReading], weights: &[f64], open: &Open) -> [Figure; 5] {
-    let out: Vec<bool> = weights.iter().map(|w| *w == 0.0).collect();
-    std::array::from_fn(|i| {
-        let column: Vec<SVector<f64, 1>> = shots
-            .iter()
-            .map(|s| SVector::from([launch_vector(s)[i]]))
-            .collect();
-        let floor = SVector::from([LAUNCH[i].info().device_sd]);
-        let Some(s) = robust::summary(&column, &out, &floor) else {
-            return Figure {
-                mean: f64::NAN,
-                sd: f64::NAN,
-                se: f64::NAN,
-            };
-        };
-        let variance = s.covariance[(0, 0)];
-        Figure {
-            mean: s.centre[0],
+/// Figures of each launch value over the shots as they count on the ground, so that both tell of the
+/// same shots; what a device errs stands in for the prior spread.
+fn launch_figures(
+    shots: &[ShotReading],
+    rows: &[Ground],
+    s: &Summary<4>,
+    open: &Open,
+) -> Option<[Figure; 5]> {
+    let mut figures = [Figure::default(); 5];
+    for (i, figure) in figures.iter_mut().enumerate() {
+        let column: Vec<f64> = shots.iter().map(|s| launch_vector(s)[i]).collect();
+        let (mean, variance) = s.beside(rows, &column, LAUNCH[i].info().device_sd)?;
+        *figure = Figure {
+            mean,
             sd: variance.sqrt(),
             se: (variance / s.effective + open.launch[(i, i)].max(0.0)).sqrt(),
-        }
-    })
+        };
+    }
+    Some(figures)
 }
 
 fn launch_vector(s: &ShotReading) -> SVector<f64, 5> {

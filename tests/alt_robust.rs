@@ -107,6 +107,38 @@ fn ref_covariance_of_normal_rows() {
     }
 }
 
+/// Another value of the same rows: one that is linear in the columns has their centre and their
+/// variance; one that is not has its own, within 3 standard errors, whether the columns explain
+/// half of it or nothing. That the mean weight is 1: J. T. Kent, D. E. Tyler, Y. Vardi 1994, *A
+/// curious likelihood identity for the multivariate t-distribution*, Commun. Stat. Simul. 23,
+/// 441-453 (from memory).
+#[test]
+fn ref_beside_the_columns() {
+    let mut noise = Noise::new(9);
+    let mut spreads = [Vec::new(), Vec::new()];
+    for _ in 0..60 {
+        let rows = gaussian(100, &mut noise);
+        let s = summary(&rows, &[], &Vector4::repeat(1.0)).expect("rows");
+        let along = Vector4::new(1.0, -2.0, 0.5, 3.0);
+        let values: Vec<f64> = rows.iter().map(|r| along.dot(r)).collect();
+        let (centre, variance) = s.beside(&rows, &values, along.norm()).expect("rows");
+        let want = (along.transpose() * s.covariance * along)[0];
+        assert!((centre - along.dot(&s.centre)).abs() < 1e-6);
+        assert!((variance / want - 1.0).abs() < 0.02, "{variance} {want}");
+        for (half, spreads) in [0.0, 0.5_f64.sqrt()].into_iter().zip(&mut spreads) {
+            let own = (1.0 - half * half).sqrt();
+            let mixed = |r: &Vector4<f64>, z: f64| half * r[2] + own * z;
+            let values: Vec<f64> = rows.iter().map(|r| mixed(r, noise.normal())).collect();
+            spreads.push(s.beside(&rows, &values, 1.0).expect("rows").1);
+        }
+    }
+    for spreads in &spreads {
+        let (mean, se) = mean_se(spreads);
+        println!("variance of another value {mean:.3} +- {se:.3}");
+        assert!((mean - 1.0).abs() < 3.0 * se, "{mean}");
+    }
+}
+
 /// A fifth of gross mishits, all to one side and as far as they like, moves the centre by less
 /// than 0.3 of a standard deviation; the sample mean is moved by a fifth of the distance.
 #[test]

@@ -12,8 +12,29 @@ fn shop(start: [f64; 2], curve: [f64; 2]) -> Shop {
 }
 
 /// The same in said air.
-fn shop_in(air: &[&str], [direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) -> Shop {
+fn shop_in(air: &[&str], start: [f64; 2], curve: [f64; 2]) -> Shop {
     let shop = Shop::stocked();
+    log(&shop, air, start, curve);
+    shop
+}
+
+/// The same with a head of which many changes tie.
+fn shop_of_levers(start: [f64; 2], curve: [f64; 2]) -> Shop {
+    let shop = Shop::new();
+    let build = std::fs::read_to_string(data("builds/if-d1.toml")).expect("a file of the tests");
+    let build = shop.write("build.toml", build.replace("Gorsefold 11", "Whinmoor"));
+    for (what, file) in [
+        ("head", data("heads/whinmoor.toml")),
+        ("player", data("players/isolde-ferrow.toml")),
+        ("build", build),
+    ] {
+        shop.run(&["add", what, &file]).ok();
+    }
+    log(&shop, &[], start, curve);
+    shop
+}
+
+fn log(shop: &Shop, air: &[&str], [direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) {
     let mut csv = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,\
                    spin_axis_deg\n"
         .to_string();
@@ -27,7 +48,6 @@ fn shop_in(air: &[&str], [direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) 
     }
     let log = ["log", "-", "--build", "IF-D1", "--name", "s"];
     shop.run_in(&[&log[..], air].concat(), csv).ok();
-    shop
 }
 
 /// The text without its line ends.
@@ -155,6 +175,34 @@ fn the_first_row_is_the_first_of_any_number() {
             "{more:?}"
         );
     }
+}
+
+/// Of rows that cannot be told apart, and that go back as easily, none is another one and more, unless
+/// what it has more keeps the swing weight.
+#[test]
+fn ties_have_no_idle_step() {
+    let mut held = 0;
+    for [start, curve] in [[-1.0, -8.0], [-1.0, -10.0], [1.8, 7.0]] {
+        let shop = shop_of_levers([start, 2.0], [curve, 5.0]);
+        for wish in ["0", "-6"] {
+            let args = ["propose", "--build", "IF-D1", "--rows", "8", "--start-yd"];
+            let p = shop.json(&[&args[..], &[wish, "--deliveries", "40"]].concat());
+            let tied = p["tied_rows"].as_u64().unwrap() as usize;
+            let rows = &p["rows"].as_array().unwrap()[..tied];
+            let points = |r: &Value| r["swing_weight_change_points"].as_f64().unwrap().abs();
+            let steps = |r: &Value| r["steps"].as_array().unwrap().clone();
+            for (i, first) in rows.iter().enumerate() {
+                for later in &rows[i + 1..] {
+                    let holds = steps(later).iter().all(|s| steps(first).contains(s));
+                    let holds = holds && first["undo"] == later["undo"];
+                    held +=
+                        usize::from(holds || steps(first).iter().all(|s| steps(later).contains(s)));
+                    assert!(!holds || points(later) > points(first) + 0.5, "{p}");
+                }
+            }
+        }
+    }
+    assert!(held > 0);
 }
 
 /// A search that limits have narrowed does not say that the club can't.

@@ -2,10 +2,11 @@
 
 mod stat_common;
 use stat_common::landed::landed;
-use stat_common::{Noise, build, driver, shots};
-use trimtab::delivery::{SessionReading, read_session};
+use stat_common::{Noise, build, driver, mean_se, shots};
+use trimtab::delivery::{LAUNCH, SessionReading, read_session};
 use trimtab::flight::Conditions;
 use trimtab::head::ClubKind;
+use trimtab::launch::Launch;
 use trimtab::physics::Physics;
 use trimtab::priors;
 use trimtab::quantity::{Measured, Quantity};
@@ -94,6 +95,40 @@ fn inv_start_and_curve_make_offline() {
             let sum = shot.flight.start_offline(d) + shot.flight.curve(d);
             assert!((sum - shot.flight.offline).abs() < 1e-9);
         }
+    }
+}
+
+/// The launch of the table tells of the same shots as its ground figures: flown, it comes down
+/// where they say, also where few shots are all alike but one.
+#[test]
+fn inv_the_launch_flies_as_the_ground_tells() {
+    let range = Physics::default();
+    let range = range.range(&Conditions::default());
+    for (n, seed) in [3, 4, 5, 6, 12].into_iter().zip(0..) {
+        let apart = |list: &mut Vec<Measured>| {
+            list[1] = list[1].with(Quantity::SpinAxis, -9.0 * DEG);
+        };
+        let s = session(n, 0.1, seed, apart);
+        let t = tendency(&s, ClubKind::Driver, &Aim::default()).expect("data");
+        let [
+            ball_speed,
+            launch_angle,
+            launch_direction,
+            spin_rate,
+            spin_axis,
+        ] = t.launch.map(|f| f.mean);
+        let launch = Launch {
+            ball_speed,
+            launch_angle,
+            launch_direction,
+            spin_rate,
+            spin_axis,
+        };
+        let flown = range.fly(&launch);
+        let off = flown.curve(launch_direction) - t.curve.mean;
+        let further = t.weights.iter().all(|w| *w > 0.0) || n > 6;
+        println!("{n} shots: curve {:.2} m, flown {off:+.2} m", t.curve.mean);
+        assert!(further && off.abs() < 0.5, "{n}: {off}");
     }
 }
 
@@ -215,4 +250,26 @@ fn inv_the_device_is_shown_beside() {
     // It is not used: the launch was measured whole.
     assert!((carry.flown - t.carry.mean).abs() < 3.0 * t.carry.se);
     assert!((t.carry.mean - 199.0).abs() > 5.0);
+}
+
+/// The spreads of launch values of normal shots are those of all shots together, on average within
+/// 3 standard errors of 40 sessions.
+#[test]
+fn ref_launch_spreads() {
+    let mut ratios: [Vec<f64>; 5] = Default::default();
+    for seed in 100..140 {
+        let s = session(60, 1.0, seed, |_| {});
+        let t = tendency(&s, ClubKind::Driver, &Aim::default()).expect("data");
+        for (i, ratios) in ratios.iter_mut().enumerate() {
+            let of = |m: &Measured| m.get(LAUNCH[i]).expect("measured");
+            let (mean, se) = mean_se(&s.shots.iter().map(|x| of(&x.measured)).collect::<Vec<_>>());
+            ratios.push(t.launch[i].sd / (se * (s.shots.len() as f64).sqrt()));
+            assert!((t.launch[i].mean - mean).abs() < t.launch[i].se);
+        }
+    }
+    for (q, ratios) in LAUNCH.iter().zip(&ratios) {
+        let (mean, se) = mean_se(ratios);
+        println!("{}: {mean:.3} +- {se:.3}", q.info().name);
+        assert!((mean - 1.0).abs() < 3.0 * se, "{mean}");
+    }
 }

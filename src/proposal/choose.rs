@@ -92,7 +92,8 @@ impl Weigher<'_> {
     /// pay for their effort; if none pays, those that help. A kind of change that holds another one
     /// and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
-    /// come easiest to undo first; their number is the second value.
+    /// come easiest to undo first, and of these the one of least effort; their number is the second
+    /// value.
     pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
         // What is shown does not change what comes first: ties are sought among so many at least.
         let (now, rows) = (self.loss_now, self.options.rows.max(COMPARED));
@@ -132,7 +133,10 @@ impl Weigher<'_> {
                     && below(&s.losses, &best.losses) >= EVEN
                     && below(&best.losses, &s.losses) >= EVEN
         });
-        ties.sort_by_key(|&i| scored[i].undo);
+        ties.sort_by(|&a, &b| {
+            let (a, b) = (&scored[a], &scored[b]);
+            a.undo.cmp(&b.undo).then(a.effort.total_cmp(&b.effort))
+        });
         let tied = ties.len().min(self.options.rows);
         ties.extend(rest);
         ties.truncate(self.options.rows);

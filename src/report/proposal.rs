@@ -203,7 +203,8 @@ impl Report for ProposalReport {
         if self.tied_rows > 1 {
             page.line("");
             page.line(&format!(
-                "Rows 1 to {} cannot be told apart by what is known: the easiest to undo is first.",
+                "Rows 1 to {} cannot be told apart by what is known: the easiest to undo is first, \
+                 of these the one of fewer steps and less change of swing weight.",
                 self.tied_rows
             ));
         }
