@@ -3,7 +3,7 @@
 
 mod cli_common;
 
-use cli_common::{FEW, Shop, data};
+use cli_common::{FEW, Ran, Shop, data};
 use rusqlite::Connection;
 use serde_json::Value;
 
@@ -322,6 +322,36 @@ fn before_is_of_the_same_day_or_what_the_proposal_rests_on() {
     shop.run(&["withdraw", "if-fade-040"]).ok();
     let latest = before();
     assert!(latest.contains("if-fade-103"), "{latest}");
+}
+
+/// What was hit with the build before after the proposal was made counts too, if it is in the same air
+/// and wind; what was there already and was not used does not.
+#[test]
+fn before_has_what_came_since_the_proposal() {
+    let shop = Shop::stocked();
+    let file = |name: &str| data(&format!("sessions/{name}.csv"));
+    let log = |session: &str, build: &str, day: &str, more: &[&str]| {
+        let file = file(session);
+        let date = format!("2027-05-{day}");
+        let args = [
+            "log", &file, "--build", build, "--name", session, "--date", &date,
+        ];
+        let mut command = shop.command(&[&args[..], more].concat());
+        command.env("TRIMTAB_NOW", format!("{date}T18:00:00Z"));
+        Ran::of(command, &args).ok();
+    };
+    log("if-straight", "IF-D1", "05", &[]);
+    log("if-fade", "IF-D1", "06", &[]);
+    shop.propose(&["--build", "IF-D1", "--session", "if-fade"]);
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", "IF-D2"];
+    shop.run(&[&rebuild[..], &["--proposal", "1"]].concat())
+        .ok();
+    log("if-few", "IF-D1", "11", &[]);
+    let windy = ["--wind-toward-right-m-s", "2", "--as-logged"];
+    log("bl-fade", "IF-D1", "12", &windy);
+    log("if-after", "IF-D2", "13", &[]);
+    let check = shop.json(&["check", "--build", "IF-D2", "--dry-run"]);
+    assert_eq!(check["before"], serde_json::json!(["if-fade", "if-few"]));
 }
 
 #[test]

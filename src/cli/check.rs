@@ -1,16 +1,16 @@
 //! The check afterwards.
 
 use super::Failure;
+use super::before::{before_named, before_of};
 use super::context::{Context, Fitted, fitted, local, model};
 use super::filed::{ever_logged_with, overlap, texts_in};
 use super::followed::{followed, row_of};
 use super::names::{Named, full_name};
-use super::visit::{Seen, see_with, sessions, shown_ball, visit};
+use super::visit::{Seen, see_with, sessions, shown_ball};
 use crate::adjusted::{Adjusted, Turn, adjusted, bearing};
 use crate::bench::Bench;
-use crate::bench::ErrorKind;
 use crate::bench::describe::SettingFile;
-use crate::bench::store::{Proposal, SessionFilter, SessionInfo, SessionRecord, Verdict};
+use crate::bench::store::{Proposal, Verdict};
 use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::priors;
@@ -24,7 +24,7 @@ use clap::Args;
 /// Without options: the sessions of the latest day with the player's latest build against those of
 /// that day with the build that was replaced, as blocks in turn leave them, and the proposal that led
 /// from one to the other. Where these are fewer than 5 shots, the sessions that the proposal rests on
-/// count with them. A change that no proposal foretold is predicted now, from the sessions before.
+/// count with them, and those in the same air and wind that were logged since. A change that no proposal foretold is predicted now, from the sessions before.
 ///
 /// Before and after are compared by shots alone: what a day adds is in no interval, and the shots that
 /// asked for a change make it look larger. Hit both builds on one day.
@@ -47,7 +47,8 @@ pub(super) struct Check {
     build_before: Option<String>,
     /// Sessions before, may be repeated, none of a later day than those after [default: those with the
     /// build before of the day of the sessions after, in the same air and wind; if they are fewer than
-    /// 5 shots, with those that the proposal rests on; if there are none, those of the latest day].
+    /// 5 shots, with those that the proposal rests on and those logged since; if there are none, those
+    /// of the latest day].
     #[arg(long, value_name = "NAME")]
     before: Vec<String>,
     /// Sessions after, may be repeated [default: those of the latest day with the new build].
@@ -67,12 +68,6 @@ pub(super) struct Check {
     #[arg(long)]
     dry_run: bool,
 }
-
-/// So many shots of the day of the sessions after are before by themselves: their mean is surer than
-/// one of any number of shots of another day, for spreads of offline up to 11 m. By what is believed
-/// before any data a day moves a driver's ball by 3.6 m (launch direction 0.5 deg, spin axis 1.5 deg,
-/// correlated by half), which comes in twice: s²/5 < 2 (3.6 m)².
-const ENOUGH: usize = 5;
 
 impl Check {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
@@ -100,7 +95,10 @@ impl Check {
         let old = fitted(&bench, Some(&before), Some(&new.player.name))?;
         let before = old.build.name.clone();
         let after = sessions(&bench, &new.build.name, &self.after)?;
-        let earlier = self.sessions_before(&bench, &before, &new, &after)?;
+        let earlier = match self.before.is_empty() {
+            true => before_of(&bench, &before, &new, &after, self.proposal)?,
+            false => before_named(&bench, &before, &after, &self.before)?,
+        };
         let mut days = earlier.iter().chain(&after).map(|s| s.info.date);
         let first_day = days.next();
         let one_day = days.all(|d| Some(d) == first_day);
@@ -137,83 +135,6 @@ impl Check {
             file_verdict(c, &mut bench, looks.same, report.proposal, &body)?;
         }
         c.show(&report)
-    }
-
-    /// The sessions before, none of a later day than those after: the ones named; else those of the
-    /// same day, air and wind with the build before, and if these are fewer than [`ENOUGH`] shots those
-    /// that the proposal rests on too; else those of the latest day with the build before.
-    ///
-    /// A day has an effect of its own ([`crate::correction`], visit), which the comparison does not
-    /// weigh: blocks of one day share it, so that it drops out. The shots that led to a proposal are
-    /// also those that looked worst; fresh ones do not regress to the mean.
-    fn sessions_before(
-        &self,
-        bench: &Bench,
-        before: &str,
-        new: &Fitted,
-        after: &[SessionRecord],
-    ) -> Result<Vec<SessionRecord>, Failure> {
-        let Some(first) = after.iter().min_by_key(|s| s.info.date) else {
-            return Ok(Vec::new());
-        };
-        let day = first.info.date;
-        if !self.before.is_empty() {
-            let named = sessions(bench, before, &self.before)?;
-            if let Some(late) = named.iter().find(|s| s.info.date > day) {
-                return Err(Failure::usage(format!(
-                    "session '{}' of {} is later than '{}' of {day}: what is before must not be \
-                     later than what is after",
-                    late.info.name, late.info.date, first.info.name
-                )));
-            }
-            return Ok(named);
-        }
-        let filter = SessionFilter {
-            build: Some(before.into()),
-            ..SessionFilter::default()
-        };
-        let mut all = bench.sessions(&filter)?;
-        all.retain(|s| s.date <= day);
-        all.sort_by_key(|s| (s.date, s.id));
-        let conditions = first.info.meta.conditions();
-        let same = |s: &SessionInfo| s.date == day && s.meta.conditions() == conditions;
-        let names_of = |picked: &dyn Fn(&SessionInfo) -> bool| -> Vec<String> {
-            let picked = all.iter().filter(|s| picked(s));
-            picked.map(|s| s.name.clone()).collect()
-        };
-        let names = names_of(&same);
-        let blocks = match names.is_empty() {
-            true => Vec::new(),
-            false => sessions(bench, before, &names)?,
-        };
-        if blocks.iter().map(|b| b.shots.len()).sum::<usize>() >= ENOUGH {
-            return Ok(blocks);
-        }
-        let proposal = match self.proposal {
-            Some(id) => Some(bench.proposal(id)?),
-            None => followed(bench, new, before)?.map(|(p, _)| p),
-        };
-        let rests_on = |s: &SessionInfo| {
-            let of = proposal
-                .as_ref()
-                .and_then(|p| p.body["sessions"].as_array());
-            of.is_some_and(|all| all.iter().any(|n| *n == s.name))
-        };
-        let mut names = names_of(&|s| same(s) || rests_on(s));
-        if names.is_empty() {
-            names = visit(&all);
-        }
-        if names.is_empty() {
-            return Err(Failure::new(
-                ErrorKind::NotFound,
-                format!(
-                    "no session with build '{before}' of {day} or earlier is logged, to hold '{}' \
-                     against",
-                    first.info.name
-                ),
-            ));
-        }
-        sessions(bench, before, &names)
     }
 
     /// The predicted change of offline (m, real-world frame) with the number of its proposal.

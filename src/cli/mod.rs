@@ -2,6 +2,7 @@
 
 mod add;
 mod args;
+mod before;
 mod card;
 mod check;
 mod context;
