@@ -143,6 +143,9 @@ pub struct Tendency {
     pub open: Open,
     /// Ground figures of the device, where it gives any.
     pub device: Vec<Device>,
+    /// Median of the face angle as the device shows it, rad, if it looks to the other side than the
+    /// ball starts: the sign of one of them is turned.
+    pub contrary_face: Option<f64>,
 }
 
 impl Tendency {
@@ -194,6 +197,7 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
     let [start, curve, carry, apex] =
         [Ground::x(), Ground::y(), Ground::z(), Ground::w()].map(along);
     let offline = along(Ground::new(1.0, 1.0, 0.0, 0.0));
+    let launch = launch_figures(&session.shots, &rows, &s, &session.open)?;
     Some(Tendency {
         shots: rows.len(),
         effective: s.effective,
@@ -203,7 +207,8 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
         offline,
         carry,
         apex,
-        launch: launch_figures(&session.shots, &rows, &s, &session.open)?,
+        contrary_face: contrary_face(&session.shots, launch[2].mean),
+        launch,
         start_miss: against(&start, aim.start, s.effective),
         curve_miss: against(&curve, aim.curve, s.effective),
         offline_miss: against(&offline, aim.offline(), s.effective),
@@ -254,6 +259,19 @@ fn device(shots: &[ShotReading], excluded: &[bool], quantity: Quantity) -> Optio
         shown: median_of(&mut shown)?,
         flown: median_of(&mut flown)?,
     })
+}
+
+/// See [`Tendency::contrary_face`]; where both were measured in at least half of the shots. A ball
+/// starts between path and face, nearer to the face (A. R. Penner 2003, *The physics of golf*, Rep.
+/// Prog. Phys. 66, 131-171): to start as far to the other side it would take a path of 10 deg.
+fn contrary_face(shots: &[ShotReading], start: f64) -> Option<f64> {
+    const CLEAR: f64 = 1.0 * DEG;
+    let of = |q| -> Vec<f64> { shots.iter().filter_map(|s| s.measured.get(q)).collect() };
+    let half = |v: &Vec<f64>| 2 * v.len() >= shots.len();
+    half(&of(Quantity::LaunchDirection)).then_some(())?;
+    let face = median_of(&mut Some(of(Quantity::FaceAngle)).filter(half)?)?;
+    let contrary = face * start < 0.0 && face.abs().min(start.abs()) > CLEAR;
+    (contrary && (face + start).abs() < 0.5 * (face - start).abs()).then_some(face)
 }
 
 /// Student's t test of a figure against an aim.

@@ -147,6 +147,24 @@ fn a_wind_across_is_minded() {
     assert!(!warnings("0.2").contains(SAYS));
 }
 
+/// A face that looks to the other side than the ball starts is a column with its sign turned.
+#[test]
+fn a_turned_sign_is_told() {
+    let warned = |face: &str| {
+        let shop = Shop::stocked();
+        let mut csv = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,\
+                       spin_axis_deg,face_angle_deg\n"
+            .to_string();
+        for i in 0..8 {
+            csv += &format!("138.{i},13.{i},2.{i},2900,4,{face}\n");
+        }
+        let log = ["log", "-", "--build", "IF-D1", "--name", "s"];
+        flat(&shop.run_in(&log, csv).err).contains("may be positive to the left")
+    };
+    assert!(warned("-2.4") && warned("-3.1"));
+    assert!(!warned("2.4") && !warned("-0.4"));
+}
+
 /// How many rows are shown does not change which comes first.
 #[test]
 fn the_first_row_is_the_first_of_any_number() {

@@ -172,6 +172,7 @@ impl Picture {
             aim_start_m: tidy(situation.goal.aim.start * who.hand().sign()),
             aim_curve_m: tidy(situation.goal.aim.curve * who.hand().sign()),
             wanted: Wanted::new(&who.goal, who.hand()),
+            miss_in: situation.goal.asked_for(),
             attitude: scene.physics.attitude,
             flown_as_shown: scene
                 .told

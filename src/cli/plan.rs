@@ -206,7 +206,8 @@ impl PlanArgs {
         let each = adjusted.as_ref().unwrap_or(&raw).one_look;
         let schedule = each.map(|n| Schedule::new(n, goes_back));
         let lesson = |l: Lesson| -> Result<LessonReport, Failure> {
-            let n = schedule.as_ref().map_or(20.0, |s| s.shots() as f64 / 2.0);
+            let each = schedule.as_ref().map_or(20, |s| s.shots() / 2);
+            let n = each as f64;
             let turn = Turn::of(&bay.features(&l.setting), learned);
             let variance = scatter.as_ref().map_or_else(
                 || 2.0 * seen.tendency.offline.sd.powi(2) / n,
@@ -220,7 +221,7 @@ impl PlanArgs {
                 steps: words(&l.setting),
                 setting,
                 setting_file: file,
-                ..LessonReport::of(&Lesson { change, ..l }, hand, left)
+                ..LessonReport::of(&Lesson { change, ..l }, hand, left, each)
             })
         };
         let lesson = bay.teaches_most()?.map(lesson).transpose()?;

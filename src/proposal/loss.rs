@@ -211,6 +211,23 @@ impl Goal {
         Window::around(self.aim.offline(), self.fairway)
     }
 
+    /// What the miss is measured in, weighed: the line, and what else was asked for. A little of curve
+    /// and carry always counts.
+    pub fn asked_for(&self) -> Vec<&'static str> {
+        let also = [
+            ("start", self.start.is_some()),
+            ("curve", self.aim.curve != 0.0),
+            ("height", self.apex.is_some()),
+            ("landing angle", self.landing_angle.is_some()),
+            ("spin", self.spin_rate.is_some()),
+            ("carry", self.keep_carry),
+        ];
+        let also = also
+            .into_iter()
+            .filter_map(|(name, asked)| asked.then_some(name));
+        std::iter::once("line").chain(also).collect()
+    }
+
     /// Loss of a player whose ball does that, spread included, against a carry before.
     pub fn loss(&self, ball: &Outcome, carry_before: f64) -> LossParts {
         let mean = ball.ground[0] + ball.ground[1];

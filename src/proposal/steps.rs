@@ -150,11 +150,9 @@ fn turn(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> String {
     let Some(s) = &head.sleeve else {
         return String::new();
     };
-    let turned = |who| {
-        let turn = head.attitude(from, who).inverse() * head.attitude(to, who);
-        angle_change(&turn, head.loft)
-    };
-    let (change, gauge) = (turned(who), turned(Attitude::FaceSquared));
+    let turned = |who| head.attitude(from, who).inverse() * head.attitude(to, who);
+    let change = angle_change(&turned(who), head.loft);
+    let gauge = angle_change(&turned(Attitude::FaceSquared), head.loft);
     let read = if who == Attitude::FaceSquared {
         String::new()
     } else {
@@ -164,10 +162,12 @@ fn turn(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> String {
             signed_tenth(gauge.lie / DEG)
         )
     };
-    let face = match change.face / DEG {
-        f if f.abs() < 0.05 => "face as it was".to_string(),
-        f if f < 0.0 => format!("face {:.1} deg closed", -f),
-        f => format!("face {f:.1} deg open"),
+    // A lofted face looks aside when the toe goes up: what yaw does not do is the lie's.
+    let by_lie = change.face + turned(who).euler_angles().2;
+    let face = match (opened(change.face), opened(by_lie)) {
+        (None, _) => "face as it was".to_string(),
+        (Some(all), None) => format!("face {all}"),
+        (Some(all), Some(lie)) => format!("face {all}, the lie's part {lie}"),
     };
     format!(
         "turn the sleeve from {:.0} to {:.0} deg (at impact loft {}, lie {}, {face}{read})",
@@ -176,6 +176,13 @@ fn turn(head: &Head, from: &Setting, to: &Setting, who: Attitude) -> String {
         signed_tenth(change.loft / DEG),
         signed_tenth(change.lie / DEG),
     )
+}
+
+/// A face angle in words; `None` if it is too small to be read.
+fn opened(angle: f64) -> Option<String> {
+    let word = if angle > 0.0 { "open" } else { "closed" };
+    let size = angle.abs() / DEG;
+    (size >= 0.05).then(|| format!("{size:.1} deg {word}"))
 }
 
 /// To a tenth, with its sign unless it is zero.

@@ -22,6 +22,8 @@ pub struct Around {
     pub aim_curve_m: f64,
     /// What the player wants beyond that.
     pub wanted: Wanted,
+    /// What shares of the miss are shares of: the line, and what else was asked for, weighed.
+    pub miss_in: Vec<&'static str>,
     /// Who decides the head's attitude when the sleeve is turned.
     pub attitude: Attitude,
     /// Names of the sessions that it rests on; none if it rests on words.
@@ -34,6 +36,16 @@ pub struct Around {
     pub flown_as_shown: Option<FlownReport>,
     /// What speaks against the data that it rests on.
     pub warnings: Vec<String>,
+}
+
+impl Around {
+    /// The miss, with what it is measured in if that is not the line alone.
+    pub(super) fn miss(&self) -> String {
+        match &self.miss_in[..] {
+            [] | [_] => "the miss".into(),
+            [first @ .., last] => format!("the miss in {} and {last}", first.join(", ")),
+        }
+    }
 }
 
 /// What a prediction rests on.

@@ -89,7 +89,7 @@ impl LearnedReport {
         }
         page.line(
             "Each session is foretold by a fit that never saw it: from all others, and ahead, from \
-             earlier ones only. Pooled is a model without players. A response is used where the \
+             earlier ones only (n: sessions that have any). Pooled is a model without players. A response is used where the \
              first beats bare physics by more than one standard error.",
         );
     }

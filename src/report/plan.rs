@@ -38,13 +38,15 @@ pub struct LessonReport {
     pub offline_change_m: f64,
     /// Standard deviation of the learned response's part in that.
     pub doubt_m: f64,
-    /// The same after the planned shots.
+    /// The same after so many shots on each side.
     pub doubt_left_m: f64,
+    /// Those of the plan; 20 where it has none.
+    pub shots_each: usize,
 }
 
 impl LessonReport {
     /// In the player's frame.
-    pub fn of(l: &Lesson, hand: Hand, left: f64) -> LessonReport {
+    pub fn of(l: &Lesson, hand: Hand, left: f64, shots: usize) -> LessonReport {
         LessonReport {
             steps: Vec::new(),
             setting: String::new(),
@@ -52,6 +54,7 @@ impl LessonReport {
             offline_change_m: tidy(l.change * hand.sign()),
             doubt_m: tidy(l.doubt),
             doubt_left_m: tidy(left),
+            shots_each: shots,
         }
     }
 }
@@ -182,11 +185,12 @@ impl PlanReport {
             ));
         }
         page.line(&format!(
-            "Of all that goes back in a minute this tells most of the response: {}. It should move \
-             the ball {}, give or take {} (80 %); after as many shots give or take {}.",
+            "Of all that goes back in a minute this tells most of the response: {0}. It should move \
+             the ball {1}, give or take {2} (80 %); after {3} and {3} shots give or take {4}.",
             l.steps.join("; then "),
             page.sideways(l.offline_change_m),
             page.length(Z80 * l.doubt_m),
+            l.shots_each,
             page.length(Z80 * l.doubt_left_m)
         ));
     }

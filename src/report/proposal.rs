@@ -147,8 +147,9 @@ impl ProposalReport {
                     ),
                 };
                 format!(
-                    "{first} {:.0} % of this miss at best ({:.0} to {:.0} %){pays}. {last}.",
+                    "{first} {:.0} % of {} at best ({:.0} to {:.0} %){pays}. {last}.",
                     self.reach * 100.0,
+                    self.around.miss(),
                     percent(self.reach_low),
                     percent(self.reach_high)
                 )
@@ -193,12 +194,19 @@ impl Report for ProposalReport {
             &rows,
             1,
         );
-        if self.answer != "change" && !self.rows.is_empty() {
+        if self.answer != "change" && self.settings_predicted > 1 {
             page.line("");
-            page.line("The best there is, which is no cure:");
+            page.line(match &self.rows[..] {
+                [] => "No kind of change is likely to pay; --every-kind shows what each does.",
+                rows if rows.iter().all(|r| r.cures_percent <= 0.0) => {
+                    "What there is makes it no better:"
+                }
+                _ if self.answer == "not_the_club" => "The best there is, which is no cure:",
+                _ => "The best there is, by what is known:",
+            });
         }
         for r in &self.rows {
-            row_text(r, self.around.hand, page);
+            row_text(r, &self.around, page);
         }
         if self.tied_rows > 1 {
             page.line("");
@@ -363,7 +371,7 @@ impl Report for WhatIfReport {
             &[cells(&self.now, page), cells(&self.then, page)],
             1,
         );
-        row_text(&self.then, self.around.hand, page);
+        row_text(&self.then, &self.around, page);
         if !self.then.cautions.is_empty() {
             page.heading("Mind");
             for c in &self.then.cautions {

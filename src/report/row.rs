@@ -1,6 +1,6 @@
 //! A setting with its prediction, as it is shown.
 
-use super::{Page, Range80, signed, tidy};
+use super::{Around, Page, Range80, signed, tidy};
 use crate::hand::Hand;
 use crate::proposal::{Reason, Row, Step, Undo};
 use crate::units::{DEG, G_CM2, RPM, YARD};
@@ -148,7 +148,7 @@ pub(super) fn cells(r: &RowReport, page: &Page) -> Vec<String> {
 const BENT: f64 = 1.0 / 120.0;
 
 /// All that is told of a row.
-pub(super) fn row_text(r: &RowReport, hand: Hand, page: &mut Page) {
+pub(super) fn row_text(r: &RowReport, around: &Around, page: &mut Page) {
     page.line("");
     let mark = format!("{}. ", r.rank);
     let steps = match r.steps.is_empty() {
@@ -165,13 +165,14 @@ pub(super) fn row_text(r: &RowReport, hand: Hand, page: &mut Page) {
     };
     let plain = |i: &Range80| format!("{:.0} to {:.0}", page.in_unit(i.low), page.in_unit(i.high));
     let text = format!(
-        "{} {:.0} % of the miss: lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
+        "{} {:.0} % of {}: lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
         if r.cures_percent < 0.0 {
             "adds"
         } else {
             "takes away"
         },
         r.cures_percent.abs(),
+        around.miss(),
         page.sideways(r.offline_m.mean),
         between(&r.offline_m),
         page.sideways(r.offline_change_m.mean),
@@ -217,7 +218,7 @@ pub(super) fn row_text(r: &RowReport, hand: Hand, page: &mut Page) {
             ),
         );
     }
-    page.indented("   ", &costs(r, hand, page));
+    page.indented("   ", &costs(r, around.hand, page));
     if !r.measure.is_empty() {
         page.indented(
             "   ",

@@ -120,7 +120,16 @@ impl DeviceReport {
 /// right-handed frame.
 pub fn device_warnings(t: &Tendency, hand: Hand) -> Vec<String> {
     let of = |d| DeviceReport::of(d, hand.sign()).warning(t.carry.mean);
-    t.device.iter().filter_map(of).collect()
+    let contrary = t.contrary_face.map(|face| {
+        let looks = if face > 0.0 { "open" } else { "closed" };
+        let side = if t.launch[2].mean * hand.sign() > 0.0 { "right" } else { "left" };
+        format!(
+            "the device shows the face {:.1} deg {looks}, and the ball starts {side}: one of the two \
+             columns may be positive to the left (a mapping can say so, see the README)",
+            face.abs() / DEG
+        )
+    });
+    t.device.iter().filter_map(of).chain(contrary).collect()
 }
 
 /// A flagged shot.
