@@ -213,12 +213,12 @@ fn options_out_of_range_or_at_odds() {
         (
             "refit|--season|s|--widening|0.5",
             3,
-            "widening must be a finite number of at least 1",
+            "must be 1 or more, and finite",
         ),
         (
             "refit|--season|s|--widening|inf",
             3,
-            "widening must be a finite number of at least 1",
+            "must be 1 or more, and finite",
         ),
         ("export", 2, "say --to FOLDER for files, or --json"),
         ("show|proposal|first", 2, "'first' is no number"),

@@ -1,7 +1,7 @@
 //! Refit through the command line: a session that was withdrawn leaves no trace.
 
 mod cli_common;
-use cli_common::{Shop, data};
+use cli_common::{Ran, Shop, data};
 use serde_json::Value;
 
 /// Twelve shots whose start and curve are as said.
@@ -226,6 +226,31 @@ fn each_session_teaches_once() {
 
 /// What changed over the season is told in the frame of the log: of a left-handed player who does the
 /// mirrored thing, sideways responses change the other way.
+#[test]
+fn the_same_model_is_filed_once() {
+    let shop = Shop::stocked();
+    answers(&shop, "IF-D1", 1.0, 3..6);
+    let fit = |more: &[&str]| {
+        let args = [&["refit", "--season", "spring"], more].concat();
+        let mut command = shop.command(&args);
+        command.env("TRIMTAB_NOW", format!("2027-05-1{}T18:00:00Z", more.len()));
+        Ran::of(command, &args)
+    };
+    assert!(fit(&["--dry-run"]).ok().contains("not filed"));
+    fit(&[]).ok();
+    let again = fit(&["--widening", "1.5"]);
+    assert!(
+        again.err.contains("model 1 says so already"),
+        "{}",
+        again.err
+    );
+    let filed = || shop.json(&["list", "models"]).as_array().unwrap().len();
+    assert_eq!(filed(), 1);
+    answers(&shop, "BL-D1", -1.0, 6..8);
+    fit(&[]).ok();
+    assert_eq!(filed(), 2);
+}
+
 #[test]
 fn inv_drift_is_mirrored() {
     let drift = |build: &str, sign: f64| {

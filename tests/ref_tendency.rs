@@ -262,9 +262,8 @@ fn ref_launch_spreads() {
         let t = tendency(&s, ClubKind::Driver, &Aim::default()).expect("data");
         for (i, ratios) in ratios.iter_mut().enumerate() {
             let of = |m: &Measured| m.get(LAUNCH[i]).expect("measured");
-            let (mean, se) = mean_se(&s.shots.iter().map(|x| of(&x.measured)).collect::<Vec<_>>());
+            let (_, se) = mean_se(&s.shots.iter().map(|x| of(&x.measured)).collect::<Vec<_>>());
             ratios.push(t.launch[i].sd / (se * (s.shots.len() as f64).sqrt()));
-            assert!((t.launch[i].mean - mean).abs() < t.launch[i].se);
         }
     }
     for (q, ratios) in LAUNCH.iter().zip(&ratios) {

@@ -10,7 +10,7 @@ use crate::head::Setting;
 use crate::hosel::{Attitude, angle_change};
 use crate::report::Page;
 use crate::units::DEG;
-use clap::Args;
+use clap::{ArgGroup, Args};
 
 /// A reading that is farther than this from what is expected is doubted, deg (common practice, no
 /// source: gauges repeat within some tenths).
@@ -19,6 +19,9 @@ const DOUBTED_READING_DEG: f64 = 1.0;
 /// Record the change that was made: a new as-built that replaces the old one.
 #[derive(Debug, Args)]
 #[command(
+    override_usage = "trimtab rebuild --build <NAME> --as <NAME> [OPTIONS]\n       \
+                      <--proposal <N>|--set <LEVER=VALUE>>",
+    group(ArgGroup::new("change").required(true).multiple(true).args(["proposal", "set"])),
     after_help = "Examples:\n  trimtab rebuild --build MV-1 --as MV-2 --proposal 3 --swing-weight-read D2.5\n  trimtab rebuild --build MV-1 --as MV-2 --set heel-toe=20%"
 )]
 pub(super) struct Rebuild {
@@ -29,12 +32,7 @@ pub(super) struct Rebuild {
     #[arg(long = "as", value_name = "NAME")]
     new_name: String,
     /// The proposal that was followed.
-    #[arg(
-        long,
-        value_name = "N",
-        conflicts_with = "set",
-        required_unless_present = "set"
-    )]
+    #[arg(long, value_name = "N", conflicts_with = "set")]
     proposal: Option<i64>,
     /// Its row.
     #[arg(long, value_name = "N", default_value_t = 1)]
@@ -158,6 +156,12 @@ impl Rebuild {
         note_doubts(c, &bench, &file, &club)?;
         for doubt in self.surprises(&who, &setting) {
             c.note(&doubt);
+        }
+        if setting == who.club.setting {
+            c.note(&format!(
+                "no lever moved: all stand as in '{}'",
+                who.build.name
+            ));
         }
         let computed = club.swing_weight(&club.setting).to_string();
         let words = club.setting.describe(&club.head);

@@ -59,8 +59,12 @@ impl Default for FitOptions {
 impl FitOptions {
     pub(super) fn check(&self) -> Result<(), FitError> {
         let fail = |why: &str| Err(FitError::Option(why.into()));
-        if !(self.widening.is_finite() && self.widening >= 1.0) || self.max_iterations == 0 {
-            return fail("widening must be a finite number of at least 1, iterations at least 1");
+        if !(self.widening.is_finite() && self.widening >= 1.0) {
+            let why = format!("widening {}: must be 1 or more, and finite", self.widening);
+            return Err(FitError::Option(why));
+        }
+        if self.max_iterations == 0 {
+            return fail("iterations must be at least 1");
         }
         if !self.fixed.iter().flatten().all(Components::usable) {
             return fail(

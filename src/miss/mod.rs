@@ -313,7 +313,7 @@ fn file_spin(s: &Statement, miss: &mut Miss) -> Result<(), String> {
                 .map_or(Ok(()), |_| twice())
         }
         (None, Some(much)) => miss.spin.replace(much).map_or(Ok(()), |_| twice()),
-        _ => Err("how many rpm, or too much, or not enough?".into()),
+        _ => Err("how many rpm, or too much, or not enough".into()),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Who and what a proposal is about, and what it rests on.
 
+use super::learned_names::{listed, response_name};
 use super::{FlownReport, Page, Understood, Wanted};
 use crate::hand::Hand;
 use crate::hosel::Attitude;
@@ -82,7 +83,12 @@ fn correction_line(a: &Around) -> String {
         }
         Some(v) => format!(
             "Learned correction of model {v} for {}.",
-            a.correction_in_use.join(", ")
+            listed(
+                &a.correction_in_use
+                    .iter()
+                    .map(|r| response_name(r))
+                    .collect::<Vec<_>>()
+            )
         ),
     }
 }

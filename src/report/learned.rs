@@ -208,6 +208,8 @@ pub struct FlaggedReport {
 #[allow(missing_docs)] // the keys are the documentation: name and unit
 pub struct LearnedReport {
     pub model_version: u32,
+    /// Whether it is in the bench.
+    pub filed: bool,
     pub season: String,
     pub fitted_at: String,
     pub prior_version: Option<u32>,
@@ -284,6 +286,7 @@ impl LearnedReport {
         };
         LearnedReport {
             model_version: m.version,
+            filed: true,
             season: m.season.name.clone(),
             fitted_at: m.season.fitted_at.clone(),
             prior_version: m.season.prior_version,

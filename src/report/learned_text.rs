@@ -174,11 +174,13 @@ impl LearnedReport {
                 page.indented(
                     "- ",
                     &format!(
-                        "{}: what {} does to {} changed by {} in the second half ({} to {}{})",
+                        "{}: what {} does to {} changed by {}{} in the second half ({} to {}{})",
                         d.player,
                         unit_of(&d.feature),
-                        d.response.replace('_', " "),
+                        response_name(&d.response),
                         signed(d.change, digits),
+                        unit_ends(&d.response)
+                            .map_or(String::new(), |(_, unit)| format!(" {unit}")),
                         signed(d.change_low, digits),
                         signed(d.change_high, digits),
                         match is_sided(&d.response) {
@@ -315,8 +317,14 @@ impl Report for LearnedReport {
                 format!("model {v} as prior")
             });
         page.heading(&format!(
-            "Model {}, season {}",
-            self.model_version, self.season
+            "Model {}, season {}{}",
+            self.model_version,
+            self.season,
+            if self.filed {
+                ""
+            } else {
+                ", a dry run: not filed"
+            }
         ));
         page.line(&format!(
             "{} sessions, {} shots, {} to {}; {prior}; data {}.",
@@ -335,7 +343,7 @@ impl Report for LearnedReport {
              what the log says so far"
         };
         page.line(&format!(
-            "{says}: o learned, - its 80 % interval, x physics, | no effect; averages are those of \
+            "{says}: o learned, - its 80 % interval, x physics, | no effect, the first of them where they meet; averages are those of \
              the rows above, as for a right-handed player where both hands play."
         ));
         let told = self.levers.len() / crate::club::FEATURES.len();

@@ -30,11 +30,11 @@ pub struct AimFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub curve_m: Option<f64>,
     /// Width of the fairway around where the shot should land: what lies in it costs nothing.
-    #[arg(long, value_name = "YD")]
+    #[arg(long, value_name = "YD", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fairway_yd: Option<f64>,
     /// The same in m.
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub fairway_m: Option<f64>,
     /// Leftmost start line that is as good as any, right positive.
@@ -54,43 +54,43 @@ pub struct AimFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub start_to_m: Option<f64>,
     /// Least height.
-    #[arg(long, value_name = "YD")]
+    #[arg(long, value_name = "YD", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub height_from_yd: Option<f64>,
     /// The same in m.
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub height_from_m: Option<f64>,
     /// Greatest height.
-    #[arg(long, value_name = "YD")]
+    #[arg(long, value_name = "YD", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub height_to_yd: Option<f64>,
     /// The same in m.
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub height_to_m: Option<f64>,
     /// Least landing angle.
-    #[arg(long, value_name = "DEG")]
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub landing_from_deg: Option<f64>,
     /// Greatest landing angle.
-    #[arg(long, value_name = "DEG")]
+    #[arg(long, value_name = "DEG", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub landing_to_deg: Option<f64>,
     /// How much direction matters: where the ball starts and lands [default: 1].
-    #[arg(long, value_name = "FACTOR")]
+    #[arg(long, value_name = "FACTOR", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub direction_weight: Option<f64>,
     /// How much shape matters: the curve [default: 1].
-    #[arg(long, value_name = "FACTOR")]
+    #[arg(long, value_name = "FACTOR", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub shape_weight: Option<f64>,
     /// How much height, spin and landing angle matter [default: 1].
-    #[arg(long, value_name = "FACTOR")]
+    #[arg(long, value_name = "FACTOR", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub height_weight: Option<f64>,
     /// How much lost carry matters [default: 1].
-    #[arg(long, value_name = "FACTOR")]
+    #[arg(long, value_name = "FACTOR", allow_negative_numbers = true)]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub distance_weight: Option<f64>,
     /// Carry must not be lost.

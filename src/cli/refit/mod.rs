@@ -146,7 +146,7 @@ impl Refit {
             ));
         }
         let told = told(&pairs, self.tell);
-        let report = LearnedReport::new(
+        let mut report = LearnedReport::new(
             &fitted_model,
             prior.as_ref(),
             levers(&told, &fitted_model, prior.as_ref(), &physics),
@@ -156,9 +156,16 @@ impl Refit {
                 of.map_or(Hand::Right, |p| p.hand)
             },
         );
-        if !self.dry_run {
-            let body = serde_json::to_value(&fitted_model)
-                .map_err(|e| Failure::input(format!("the model cannot be filed: {e}")))?;
+        let body = serde_json::to_value(&fitted_model)
+            .map_err(|e| Failure::input(format!("the model cannot be filed: {e}")))?;
+        if self.dry_run {
+            report.filed = false;
+        } else if let Some(version) = filed_before(&bench, &body)? {
+            c.note(&format!(
+                "model {version} says so already; nothing was filed"
+            ));
+            report.model_version = version;
+        } else {
             bench.add_model(&self.season, &body, &c.now)?;
         }
         c.show(&report)
@@ -190,6 +197,19 @@ impl Refit {
             None => Ok(None),
         }
     }
+}
+
+/// The version of the same model, if it was filed before.
+fn filed_before(bench: &Bench, body: &serde_json::Value) -> Result<Option<u32>, Failure> {
+    let said = |body: &serde_json::Value| {
+        let mut said = body.clone();
+        said["version"].take();
+        said["season"]["fitted_at"].take();
+        said
+    };
+    let all = bench.models()?;
+    let same = all.iter().rev().find(|m| said(&m.body) == said(body));
+    Ok(same.and_then(|m| u32::try_from(m.version).ok()))
 }
 
 /// How many sessions the log holds, and from when to when.
