@@ -147,6 +147,25 @@ fn a_wind_across_is_minded() {
     assert!(!warnings("0.2").contains(SAYS));
 }
 
+/// Without the wind the same launches lead to the same proposal as in calm air.
+#[test]
+fn the_wind_can_be_taken_out() {
+    let told = |air: &[&str], more: &[&str]| {
+        let args = ["propose", "--build", "IF-D1", "--deliveries", "40"];
+        let told = shop_in(air, [1.0, 1.0], [8.0, 3.0]).json(&[&args[..], more].concat());
+        ["answer", "now", "rows", "cause", "warnings"].map(|key| told[key].clone())
+    };
+    let wind = [
+        "--wind-toward-right-m-s",
+        "4",
+        "--wind-toward-target-m-s",
+        "-3",
+    ];
+    let calm = told(&[], &[]);
+    assert!(told(&wind, &[]) != calm);
+    assert_eq!(told(&wind, &["--calm"]), calm);
+}
+
 /// A face that looks to the other side than the ball starts is a column with its sign turned.
 #[test]
 fn a_turned_sign_is_told() {

@@ -32,6 +32,9 @@ pub(super) struct Picture {
     /// The miss in words instead of logged shots.
     #[arg(long, value_name = "WORDS")]
     pub miss: Option<String>,
+    /// Take the wind out: fly the logged shots again in calm air, and seek settings for that.
+    #[arg(long, conflicts_with = "miss")]
+    pub calm: bool,
     /// Bare physics, without the learned correction.
     #[arg(long)]
     pub no_correction: bool,
@@ -91,7 +94,11 @@ impl Picture {
                 ));
             }
             let records = all_days(bench, &who.build.name, &self.session)?;
-            Told::Shots(Box::new(see(&records, &who, &c.physics()?)?))
+            let seen = see(&records, &who, &c.physics()?)?;
+            Told::Shots(Box::new(match self.calm {
+                true => seen.calmed(&who)?,
+                false => seen,
+            }))
         };
         let shown = told.shots().map(|s| s.physics.clone());
         Ok(Scene {
@@ -156,7 +163,13 @@ impl Picture {
                 )?;
                 warnings.extend(wind_warning(&causes, Options::default().worth));
                 cause = Some(blame_sentence(&causes, who.hand()));
-                (s, format!("{shots} shots in {}", seen.names.join(", ")))
+                let calmed = if self.calm {
+                    ", flown again in calm air"
+                } else {
+                    ""
+                };
+                let names = seen.names.join(", ");
+                (s, format!("{shots} shots in {names}{calmed}"))
             }
         };
         let around = Around {

@@ -6,7 +6,7 @@ use super::names::{Named, full_name};
 use crate::adjusted::Side;
 use crate::bench::store::{Bench, SessionFilter, SessionInfo, SessionRecord};
 use crate::delivery::{SessionReading, read_session};
-use crate::flight::{AsShown, Conditions};
+use crate::flight::{AsShown, Conditions, Wind};
 use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::quantity::Measured;
@@ -34,6 +34,24 @@ impl Seen {
             tendency: &self.tendency,
         }
     }
+
+    /// The same shots flown again without wind.
+    pub fn calmed(mut self, who: &Fitted) -> Result<Seen, Failure> {
+        self.conditions.wind = Wind::default();
+        self.reading.fly(&self.physics.range(&self.conditions));
+        // What the device shows was in the wind.
+        let device = std::mem::take(&mut self.tendency.device);
+        self.tendency = summary(&self.reading, who, &self.names)?;
+        self.tendency.device = device;
+        Ok(self)
+    }
+}
+
+fn summary(reading: &SessionReading, who: &Fitted, names: &[String]) -> Result<Tendency, Failure> {
+    tendency(reading, who.club.head.kind, &who.goal.aim).ok_or_else(|| {
+        let names = names.join(", ");
+        Failure::input(format!("{names}: no shot has data that counts"))
+    })
 }
 
 /// The sessions named, or those of the latest day with a build, in the same air and wind as the last
@@ -215,19 +233,13 @@ fn read(
     let (Some(reading), Some(first)) = (reading, turned.first()) else {
         return Err(Failure::usage("no session is named"));
     };
-    let tendency = tendency(&reading, who.club.head.kind, &who.goal.aim).ok_or_else(|| {
-        Failure::input(format!(
-            "{}: no shot has data that counts",
-            names.join(", ")
-        ))
-    })?;
     Ok(Seen {
+        tendency: summary(&reading, who, &names)?,
         conditions: first.conditions,
         physics: physics.clone(),
         shown: None,
         names,
         reading,
-        tendency,
         numbers,
     })
 }

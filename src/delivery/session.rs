@@ -226,6 +226,13 @@ pub fn expected(
 }
 
 impl SessionReading {
+    /// Flies all shots again, in other conditions.
+    pub fn fly(&mut self, range: &Range<'_>) {
+        for shot in &mut self.shots {
+            shot.flight = range.fly(&shot.launch);
+        }
+    }
+
     /// This session and another one of the same club as one, with the centre of the first; indices
     /// of the second are moved up by `offset`, and its shots are of day number `day`.
     pub fn joined(mut self, other: SessionReading, offset: usize, day: usize) -> SessionReading {

@@ -145,7 +145,7 @@ pub fn wind_warning(b: &Blame, worth: f64) -> Option<String> {
     let wind = b.part(Cause::Wind)?.offline.mean.abs();
     (wind > worth * b.carry).then(|| {
         "the wind across moves the ball more than a change is worth, and settings are sought for \
-         this wind: hit in calm air before you change the club"
+         this wind: hit in calm air before you change the club, or seek them without it (--calm)"
             .into()
     })
 }
