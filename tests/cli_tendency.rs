@@ -242,6 +242,45 @@ fn ties_have_no_idle_step() {
     assert!(held > 0);
 }
 
+/// The simplest changes are there among thousands: a single lever in the rows, and what goes back in
+/// seconds in the view of effect against ease of undoing.
+#[test]
+fn the_simplest_is_not_lost() {
+    let shop = shop_of_levers([1.0, 1.0], [9.0, 2.0]);
+    let propose = |more: &[&str]| {
+        let args = [
+            "propose",
+            "--build",
+            "IF-D1",
+            "--deliveries",
+            "40",
+            "--pareto",
+        ];
+        shop.json(&[&args[..], more].concat())
+    };
+    let has = |list: &Value, of: &dyn Fn(&Value) -> bool| list.as_array().unwrap().iter().any(of);
+    let single = |row: &Value| row["steps"].as_array().unwrap().len() == 1;
+    let seconds = |row: &Value| row["undo"] == "seconds";
+    for levers in ["1", "2", "4"] {
+        let p = propose(&["--levers", levers, "--rows", "2"]);
+        assert!(has(&p["rows"], &single), "{levers}: {}", p["rows"]);
+        assert!(has(&p["pareto"], &seconds), "{levers}: {}", p["pareto"]);
+    }
+    // Every kind of change follows what is proposed.
+    let rows = |more: &[&str]| {
+        let all = propose(more)["rows"].as_array().unwrap().clone();
+        all.into_iter()
+            .map(|r| r["setting"].clone())
+            .collect::<Vec<_>>()
+    };
+    let (proposed, all) = (
+        rows(&["--rows", "3"]),
+        rows(&["--rows", "30", "--every-kind"]),
+    );
+    assert_eq!(proposed[0], all[0]);
+    assert!(all.len() > 10, "{}", all.len());
+}
+
 /// A search that limits have narrowed does not say that the club can't.
 #[test]
 fn limits_are_not_the_club() {

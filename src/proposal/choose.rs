@@ -14,7 +14,10 @@ const FAIR: f64 = 0.55;
 const TIE: f64 = 0.1;
 /// See [`TIE`].
 const EVEN: f64 = 0.25;
-/// So many rows are compared at least, however few are shown.
+/// A row that costs no more than this share of what the first one gains is as good, however sure the
+/// difference is.
+const SAME: f64 = 0.02;
+/// So many of the best rows are compared, however many are shown.
 const COMPARED: usize = 5;
 /// So many of the cheapest settings are weighed with all that is not known, whatever their kind.
 pub(super) const CHEAPEST: usize = 16;
@@ -75,15 +78,21 @@ impl Weigher<'_> {
         }
     }
 
-    /// The settings that may become rows: the cheapest ones and the best of each kind of change.
+    /// The settings that may become rows: the cheapest ones, the best of each kind of change, of each
+    /// single lever, and of each way of undoing.
     pub fn finalists(&self, scored: &[Scored]) -> Vec<usize> {
         let mut order: Vec<usize> = (0..scored.len()).collect();
         order.sort_by(|&a, &b| cheaper(&scored[a], &scored[b]));
         let mut kinds: HashSet<Kind> = HashSet::new();
+        let mut undone: HashSet<Undo> = HashSet::new();
         let mut rank = 0;
         order.retain(|&i| {
+            let s = &scored[i];
             rank += 1;
-            kinds.insert(scored[i].kind) && kinds.len() <= KINDS || rank <= CHEAPEST
+            let new_kind = kinds.insert(s.kind);
+            let new_undo = undone.insert(s.undo);
+            let among = kinds.len() <= KINDS || s.kind.count() == 1;
+            new_kind && among || new_undo || rank <= CHEAPEST
         });
         order
     }
@@ -93,54 +102,65 @@ impl Weigher<'_> {
     /// and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first, and of these the one of least effort; their number is the second
-    /// value.
+    /// value. Where every kind is wanted, the others follow, by price.
     pub fn pick(&self, scored: &[Scored]) -> (Vec<usize>, usize) {
-        // What is shown does not change what comes first: ties are sought among so many at least.
-        let (now, rows) = (self.loss_now, self.options.rows.max(COMPARED));
-        let every = self.options.every_kind;
-        let likely = |i: &usize| self.likely(&scored[*i]);
+        let (now, rows) = (self.loss_now, self.options.rows);
+        let mut all: Vec<usize> = (0..scored.len()).collect();
+        all.sort_by(|&a, &b| cheaper(&scored[a], &scored[b]));
+        let mut order: Vec<usize> = (all.iter().copied())
+            .filter(|&i| self.likely(&scored[i]))
+            .collect();
         let pays = |i: &usize| scored[*i].price() < now;
-        let mut order: Vec<usize> = (0..scored.len()).filter(|i| every || likely(i)).collect();
-        if order.iter().any(pays) && !every {
+        if order.iter().any(pays) {
             order.retain(pays);
         }
-        order.sort_by(|&a, &b| cheaper(&scored[a], &scored[b]));
         let mut kinds: Vec<usize> = Vec::new();
         for &i in &order {
             let s = &scored[i];
             let idle = |&k: &usize| {
                 let less = &scored[k];
                 let idle = less.cost() - s.cost() < 0.5 * (s.effort - less.effort);
-                less.kind == s.kind || s.kind.holds(&less.kind) && idle && !every
+                less.kind == s.kind || s.kind.holds(&less.kind) && idle
             };
             if !kinds.iter().any(idle) {
                 kinds.push(i);
             }
         }
-        let single = kinds.iter().position(|&i| scored[i].kind.count() == 1);
-        if let Some(k) = single.filter(|&k| k >= rows && rows > 1) {
-            kinds.swap(k, rows - 1);
-        }
-        kinds.truncate(rows);
-        let Some(&first) = kinds.first() else {
-            return (kinds, 0);
-        };
-        let best = &scored[first];
-        let (mut ties, rest): (Vec<usize>, Vec<usize>) = kinds.into_iter().partition(|&i| {
-            let s = &scored[i];
-            i == first
-                || s.price() - best.price() <= TIE * (now - best.cost())
-                    && below(&s.losses, &best.losses) >= EVEN
-                    && below(&best.losses, &s.losses) >= EVEN
-        });
-        ties.sort_by(|&a, &b| {
+        let single = |i: &usize| scored[*i].kind.count() == 1;
+        let best_single = kinds.iter().copied().find(single);
+        // How many are shown does not change what comes first.
+        let rest = kinds.split_off(kinds.len().min(COMPARED));
+        let best = kinds.first().copied();
+        let (mut picked, others): (Vec<usize>, Vec<usize>) = (kinds.into_iter())
+            .partition(|&i| best.is_some_and(|best| self.equals(&scored[i], &scored[best])));
+        picked.sort_by(|&a, &b| {
             let (a, b) = (&scored[a], &scored[b]);
             a.undo.cmp(&b.undo).then(a.effort.total_cmp(&b.effort))
         });
-        let tied = ties.len().min(self.options.rows);
-        ties.extend(rest);
-        ties.truncate(self.options.rows);
-        (ties, tied)
+        let mut tied = picked.len();
+        picked.extend(others.into_iter().chain(rest));
+        picked.truncate(rows);
+        if let Some(i) = best_single.filter(|_| rows > 1 && !picked.iter().any(single)) {
+            picked.truncate(rows - 1);
+            tied = tied.min(picked.len());
+            picked.push(i);
+        }
+        if self.options.every_kind {
+            let mut shown: HashSet<Kind> = picked.iter().map(|&i| scored[i].kind).collect();
+            picked.extend(all.into_iter().filter(|&i| shown.insert(scored[i].kind)));
+            picked.truncate(rows);
+        }
+        (picked, tied.min(rows))
+    }
+
+    /// Whether a setting is as good as the best one: see [`TIE`] and [`SAME`].
+    fn equals(&self, s: &Scored, best: &Scored) -> bool {
+        let gain = self.loss_now - best.cost();
+        let more = s.price() - best.price();
+        more <= SAME * gain
+            || more <= TIE * gain
+                && below(&s.losses, &best.losses) >= EVEN
+                && below(&best.losses, &s.losses) >= EVEN
     }
 
     /// Of all that helps: the settings that no other one beats in both the loss, with the price of what
@@ -153,19 +173,25 @@ impl Weigher<'_> {
         let mut order: Vec<usize> = (0..scored.len()).filter(good).collect();
         order.sort_by(|&a, &b| {
             let (a, b) = (&scored[a], &scored[b]);
-            a.undo.cmp(&b.undo).then(a.cost().total_cmp(&b.cost()))
+            a.undo.cmp(&b.undo).then(cheaper(a, b))
         });
         let mut least = self.loss_now;
-        let mut last = Undo::Nothing;
-        order.retain(|&i| {
-            let s = &scored[i];
-            let better = s.cost() < least && s.undo > last;
-            if better {
-                (least, last) = (s.cost(), s.undo);
+        let mut front = Vec::new();
+        for class in order.chunk_by(|&a, &b| scored[a].undo == scored[b].undo) {
+            let better = || class.iter().filter(|&&i| scored[i].cost() < least);
+            let Some(&best) = better().next() else {
+                continue;
+            };
+            let best = &scored[best];
+            let most = best.price() + SAME * (self.loss_now - best.cost());
+            let alike = better().filter(|&&i| scored[i].price() <= most);
+            let least_work = alike.min_by(|&&a, &&b| scored[a].effort.total_cmp(&scored[b].effort));
+            if let Some(&i) = least_work {
+                least = scored[i].cost();
+                front.push(i);
             }
-            better
-        });
-        order
+        }
+        front
     }
 }
 

@@ -6,7 +6,7 @@ use crate::workshop::squeezes;
 use serde::{Deserialize, Serialize};
 
 /// How easily a step is undone, easiest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Undo {
     /// Nothing was done.

@@ -9,7 +9,7 @@
 
 use super::choose::{CHEAPEST, KINDS};
 use super::estimate::{Errors, Guess, Line, PSI, Part, line, psi_fast, sum};
-use super::levers::Kind;
+use super::levers::{Kind, Undo};
 use super::loss::{ASKED, Target};
 use super::predict::{Scratch, WORLDS};
 use super::search::NOT_THE_CLUB;
@@ -286,10 +286,13 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
         };
         let overall = nth(guesses.iter().map(Guess::at_worst).collect(), CHEAPEST);
         let mut of_kind: HashMap<Kind, f64> = HashMap::new();
+        let mut of_undo: HashMap<Undo, f64> = HashMap::new();
         for (&i, g) in open.iter().zip(guesses) {
-            let worst = g.at_worst();
-            let k = of_kind.entry(self.drafts[i].kind).or_insert(worst);
+            let (draft, worst) = (&self.drafts[i], g.at_worst());
+            let k = of_kind.entry(draft.kind).or_insert(worst);
             *k = k.min(worst);
+            let u = of_undo.entry(draft.undo).or_insert(worst);
+            *u = u.min(worst);
         }
         let kinds = nth(of_kind.values().copied().collect(), KINDS);
         let cured = self.exact.iter().flatten();
@@ -298,9 +301,14 @@ impl<'w, 'a, 's> Screen<'w, 'a, 's> {
             .filter(|&k| {
                 let g = &guesses[k];
                 let best = g.at_best();
-                let of_kind = of_kind[&self.drafts[open[k]].kind];
+                let draft = &self.drafts[open[k]];
+                let among = match draft.kind.count() {
+                    1 => f64::INFINITY,
+                    _ => kinds,
+                };
                 best <= overall
-                    || best <= of_kind.min(kinds)
+                    || best <= of_kind[&draft.kind].min(among)
+                    || best <= of_undo[&draft.undo]
                     || g.cure > cured + REACH
                     || cured < NOT_THE_CLUB && g.cure >= NOT_THE_CLUB
             })
