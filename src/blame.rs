@@ -12,6 +12,7 @@
 //! constants, to first order.
 
 use crate::club::Club;
+use crate::correction::Z80;
 use crate::delivery::{COMPONENTS, Matrix7, SessionReading, Vector7};
 use crate::flight::{Conditions, Range};
 use crate::head::SettingError;
@@ -20,7 +21,7 @@ use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
 use crate::robust::median_of;
 use crate::shapley::shapley;
-use crate::tendency::{Aim, Tendency};
+use crate::tendency::{Against, Aim, Tendency};
 use nalgebra::{Rotation3, SVector, Vector2, Vector3};
 
 /// A part of a miss.
@@ -76,7 +77,8 @@ const N: usize = 6;
 pub struct Share {
     /// Mean.
     pub mean: f64,
-    /// Standard deviation of what is believed of it.
+    /// Standard deviation of what is believed of it: an 80 % interval is [`Z80`] of it either way,
+    /// also where few shots make it wider than a normal distribution's.
     pub sd: f64,
 }
 
@@ -262,6 +264,10 @@ pub fn blame(
         let swing = change[0] + change[1];
         variance[N + 1] += swing.component_mul(&swing);
     };
+    // What few shots scatter is less sure than a normal distribution has it: Student's t.
+    let few = |a: &Against, se: f64| a.half_width / (Z80 * se).max(f64::MIN_POSITIVE);
+    let t = tendency;
+    let sampling = sampling * few(&t.offline_miss, t.offline.se).powi(2);
     // The fit of the centre takes the medians of club and ball as independent, though they come from
     // the same few shots: what the shots scatter is added. Then along the columns of the covariance's
     // root, so that errors that go together do so here.
@@ -279,7 +285,6 @@ pub fn blame(
         add(std::array::from_fn(|i| moved[i] - shares[i]));
     }
 
-    let t = tendency;
     let seen = SVector::from([t.start.mean, t.curve.mean, t.offline.mean]);
     let part = |cause, mean: SVector<f64, 3>, sd: SVector<f64, 3>| {
         let share = |i: usize| Share {
@@ -304,7 +309,8 @@ pub fn blame(
     if wanted != Vector3::zeros() {
         parts.push(part(Cause::Aim, -wanted, Vector3::zeros()));
     }
-    let se = [t.start.se, t.curve.se, t.offline.se];
+    let against = [&t.start_miss, &t.curve_miss, &t.offline_miss];
+    let se = against.map(|a| a.half_width / Z80);
     let whole = |i: usize, mean: f64| Share { mean, sd: se[i] };
     let swing = part(Cause::Face, shares[0] + shares[1], sd[N + 1]);
     let shots = session.shots.len();

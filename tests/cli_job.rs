@@ -279,7 +279,7 @@ fn nothing_and_too_few_are_answers() {
     assert!(p["more_shots"].as_u64().unwrap() >= 1);
     let few = ["propose", "--build", "IF-D1", "--session", "if-few"];
     let text = shop.run(&[&few, &FEW[..]].concat());
-    assert!(text.ok().contains("Too few shots to say: hit "));
+    assert!(text.ok().contains("Too few shots to say where"));
 }
 
 #[test]

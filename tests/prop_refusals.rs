@@ -152,7 +152,9 @@ fn said(case: &Case) -> Said {
     let none = case.ask(SHOTS, there).answer;
     let first = case.ask(SHOTS, Aim::default()).answer;
     let then = match case.ask(FEW, there).answer {
-        Answer::TooFew { more } if FEW + more <= MOST => Some(case.ask(FEW + more, there).answer),
+        Answer::TooFew { more, .. } if FEW + more <= MOST => {
+            Some(case.ask(FEW + more, there).answer)
+        }
         _ => None,
     };
     let share = match first {

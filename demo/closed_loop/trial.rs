@@ -449,7 +449,7 @@ impl Fitting<'_> {
                 ..Options::default()
             };
             let p = propose(&situation, &options)?;
-            if let (Answer::TooFew { more }, false) = (&p.answer, asked) {
+            if let (Answer::TooFew { more, .. }, false) = (&p.answer, asked) {
                 spent = (n + more).min(2 * n);
                 asked = true;
                 continue;

@@ -95,6 +95,9 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
             Some(_) => Vec::new(),
         };
         lines.extend(of_row("steps"));
+        if old.is_none() {
+            texts_in(&p.body["warnings"]).iter().for_each(|t| warn(t));
+        }
         of_row("cautions").iter().for_each(|t| warn(t));
     }
     club_limits(&who.club).iter().for_each(|t| warn(t));

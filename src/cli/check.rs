@@ -114,7 +114,11 @@ impl Check {
         };
         let same_swing =
             at_same_delivery(&bench, [&old, &new], [&seen_before, &seen_after], physics)?;
-        let looks = Looks::of(&bench, &before, [&seen_before.names, &seen_after.names])?;
+        let looks = Looks::of(
+            &bench,
+            [&before, &new.build.name],
+            [&seen_before.names, &seen_after.names],
+        )?;
         let result = verdict(&seen_before.tendency, &seen_after.tendency, predicted)
             .by(same_swing, self.every_block || looks.many());
         let offline = |s: &Seen| s.tendency.offline.mean;
@@ -167,21 +171,27 @@ impl Check {
 struct Looks {
     /// The verdict on the same sessions.
     same: Option<Verdict>,
-    /// Numbers of those filed before that, on some of the shots after, of the same change.
+    /// Numbers of those filed before that, of the same change, on some of the shots before or after.
     earlier: Vec<i64>,
 }
 
 impl Looks {
-    /// With the build before, and the sessions before and after.
-    fn of(bench: &Bench, old: &str, compared: [&[String]; 2]) -> Result<Looks, Failure> {
+    /// With the builds before and after, and the sessions.
+    fn of(
+        bench: &Bench,
+        [old, new]: [&str; 2],
+        compared: [&[String]; 2],
+    ) -> Result<Looks, Failure> {
         let mut all = bench.verdicts(None)?;
         let lists = |v: &Verdict| ["before", "after"].map(|k| texts_in(&v.body[k]));
         let same = all.iter().rposition(|v| lists(v) == compared);
         let same = same.and_then(|i| all.drain(i..).next());
-        let with_old = ever_logged_with(bench, old)?;
+        let with_both = [ever_logged_with(bench, old)?, ever_logged_with(bench, new)?];
         let is_look = |v: &&Verdict| {
-            let [was_before, was_after] = lists(v);
-            overlap(&was_before, &with_old) && overlap(&was_after, compared[1])
+            let was = lists(v);
+            let of_both = |with: &[&[String]; 2]| [0, 1].map(|i| overlap(&was[i], with[i]));
+            of_both(&[&with_both[0], &with_both[1]]) == [true, true]
+                && of_both(&compared) != [false, false]
         };
         let earlier = all.iter().filter(is_look).map(|v| v.id).collect();
         Ok(Looks { same, earlier })

@@ -257,7 +257,7 @@ fn to_json<T: Serialize>(v: &T) -> Result<Value, Failure> {
 #[derive(Debug, Args)]
 #[command(after_help = "Example:\n  trimtab withdraw MV-1-2026-04-06")]
 pub(super) struct Withdraw {
-    /// Name or number of the session.
+    /// Whole name, or number, of the session.
     session: String,
 }
 
@@ -265,6 +265,14 @@ impl Withdraw {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let name = full_name(&bench, Named::Session, &self.session)?;
+        let whole = name == self.session || self.session.parse::<i64>().is_ok();
+        if !whole {
+            return Err(Failure::usage(format!(
+                "'{}' is the beginning of session '{name}': write all of it, what is withdrawn does \
+                 not come back",
+                self.session
+            )));
+        }
         bench.withdraw_session(&name, &c.now)?;
         if c.global.json {
             let json = json!({ "session": name, "withdrawn_at": c.now });

@@ -47,7 +47,7 @@ pub(super) struct PlanArgs {
     /// A setting instead: a lever and where it goes, may be repeated.
     #[arg(long, value_name = "LEVER=VALUE", conflicts_with_all = ["proposal", "row"])]
     set: Vec<String>,
-    /// A change of offline alone instead, either way.
+    /// A change of offline alone instead, right positive.
     #[arg(long, value_name = "M", allow_negative_numbers = true, conflicts_with_all = ["proposal", "row", "set"])]
     change_m: Option<f64>,
     /// The same in yards.

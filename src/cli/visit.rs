@@ -11,6 +11,7 @@ use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::quantity::Measured;
 use crate::tendency::{Tendency, tendency};
+use std::collections::HashSet;
 
 /// Sessions read and summarised, in the right-handed frame.
 pub(super) struct Seen {
@@ -75,7 +76,9 @@ pub(super) fn sessions(
         names.iter().map(whole).collect::<Result<_, _>>()?
     };
     let mut out = Vec::new();
-    for n in &names {
+    let mut once = HashSet::new();
+    // A session that is named twice counts once.
+    for n in names.iter().filter(|n| once.insert(n.as_str())) {
         let record = bench.session(n)?;
         if record.info.build != build {
             return Err(Failure::usage(format!(

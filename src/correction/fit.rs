@@ -165,13 +165,21 @@ pub fn fit_scored<'a>(
         },
     );
     let fitted = fitted?;
+    let mut responses: Vec<_> = fitted.par_iter().map(|f| f.model(&layout)).collect();
+    // Too few sessions prove nothing either way: what the prior has proven stands.
+    for (now, before) in responses
+        .iter_mut()
+        .zip(prior.iter().flat_map(|p| &p.responses))
+    {
+        now.in_use |= !now.score.tells() && before.in_use;
+    }
     let model = Model {
         format: FORMAT,
         version,
         season,
         data,
         noise_correlation: noise_correlation(&fitted, layout.sessions.len()),
-        responses: fitted.par_iter().map(|f| f.model(&layout)).collect(),
+        responses,
         ground: vec![],
     };
     let held_out = fitted.into_iter().map(|f| (f.left_out, f.forward));

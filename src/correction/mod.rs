@@ -97,7 +97,7 @@ pub use model::{
     Coefficient, Components, DataSeen, Drift, Flag, Group, Model, PairInformation, Posterior,
     ResponseModel, Season, Term,
 };
-pub use score::{Foretold, GroundScore, HeldOut, Score, Z80};
+pub use score::{ENOUGH, Foretold, GroundScore, HeldOut, Score, Z80};
 pub use summary::{SessionSummary, Summariser, summarise};
 pub use worth::{Worth, worths};
 

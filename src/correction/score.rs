@@ -7,6 +7,9 @@ use statrs::distribution::{ContinuousCDF, Normal};
 /// 90 % quantile of the standard normal: half of an 80 % interval.
 pub const Z80: f64 = 1.281_551_565_544_600_4;
 
+/// So many held-out sessions tell whether a correction earns its place.
+pub const ENOUGH: usize = 8;
+
 /// How one model foretells sessions. Standard errors count each visit as one observation.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Foretold {
@@ -135,9 +138,14 @@ impl Score {
         }
     }
 
+    /// Whether there are enough held-out sessions to tell.
+    pub fn tells(&self) -> bool {
+        self.sessions >= ENOUGH
+    }
+
     /// Whether the correction beats bare physics beyond noise: by more than one standard error,
-    /// on at least eight held-out sessions.
+    /// on at least [`ENOUGH`] held-out sessions.
     pub fn earns_its_place(&self) -> bool {
-        self.sessions >= 8 && self.gain > self.gain_se
+        self.tells() && self.gain > self.gain_se
     }
 }

@@ -214,18 +214,20 @@ impl Goal {
     /// What the miss is measured in, weighed: the line, and what else was asked for. A little of curve
     /// and carry always counts.
     pub fn asked_for(&self) -> Vec<&'static str> {
-        let also = [
-            ("start", self.start.is_some()),
-            ("curve", self.aim.curve != 0.0),
-            ("height", self.apex.is_some()),
-            ("landing angle", self.landing_angle.is_some()),
-            ("spin", self.spin_rate.is_some()),
-            ("carry", self.keep_carry),
+        let w = &self.weights;
+        let all = [
+            ("line", true, w.direction),
+            ("start", self.start.is_some(), w.direction),
+            ("curve", self.aim.curve != 0.0, w.shape),
+            ("height", self.apex.is_some(), w.height),
+            ("landing angle", self.landing_angle.is_some(), w.height),
+            ("spin", self.spin_rate.is_some(), w.height),
+            ("carry", self.keep_carry, w.distance),
         ];
-        let also = also
+        let asked = all
             .into_iter()
-            .filter_map(|(name, asked)| asked.then_some(name));
-        std::iter::once("line").chain(also).collect()
+            .filter(|(_, asked, weight)| *asked && *weight > 0.0);
+        asked.map(|(name, ..)| name).collect()
     }
 
     /// Loss of a player whose ball does that, spread included, against a carry before.

@@ -73,6 +73,8 @@ pub enum Answer {
     TooFew {
         /// Shots to hit yet.
         more: usize,
+        /// Half-width of the 80 % interval of offline by those that were hit, m.
+        open: f64,
     },
     /// The figure that is missed was not measured but inferred, and more shots do not help: measure
     /// spin axis and launch direction.
@@ -298,6 +300,7 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     if t.effective < FEWEST {
         return Some(Answer::TooFew {
             more: (FEWEST * 2.0 - t.effective).ceil() as usize,
+            open: t.offline_miss.half_width,
         });
     }
     let differs = [&t.offline_miss, &t.curve_miss].iter().any(|a| a.differs());
@@ -322,5 +325,6 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     let need = t.effective * half * half * share / (worth * worth - stays);
     Some(Answer::TooFew {
         more: (need - t.effective).ceil().max(3.0) as usize,
+        open: half,
     })
 }

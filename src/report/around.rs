@@ -43,9 +43,16 @@ impl Around {
     /// The miss, with what it is measured in if that is not the line alone.
     pub(super) fn miss(&self) -> String {
         match &self.miss_in[..] {
-            [] | [_] => "the miss".into(),
+            [] | ["line"] => "the miss".into(),
+            [only] => format!("the miss in {only}"),
             [first @ .., last] => format!("the miss in {} and {last}", first.join(", ")),
         }
+    }
+
+    /// Whether all that was asked for is where the ball starts, curves and lands.
+    pub(super) fn sideways_only(&self) -> bool {
+        let sideways = ["line", "start", "curve"];
+        self.miss_in.iter().all(|m| sideways.contains(m))
     }
 }
 
@@ -56,11 +63,15 @@ pub(super) fn around_text(a: &Around, page: &mut Page) {
         page.line(cause);
     }
     if a.aim_start_m != 0.0 || a.aim_curve_m != 0.0 {
-        page.line(&format!(
-            "The player's aim: starts {}, curves {}.",
-            page.sideways(a.aim_start_m),
-            page.sideways(a.aim_curve_m)
-        ));
+        let (start, curve) = (page.sideways(a.aim_start_m), page.sideways(a.aim_curve_m));
+        let window = a.wanted.start_from_m.or(a.wanted.start_to_m).is_some();
+        page.line(&match window {
+            true => format!(
+                "The player's aim: lands {}, curves {curve}.",
+                page.sideways(a.aim_start_m + a.aim_curve_m)
+            ),
+            false => format!("The player's aim: starts {start}, curves {curve}."),
+        });
     }
     a.wanted.text(page);
     if let Some(u) = &a.understood {

@@ -177,7 +177,11 @@ pub fn blame_sentence(b: &Blame, hand: Hand) -> String {
         (curve, "flies straight", "curves", curve_causes(b)),
     ] {
         if !clear(figure) {
-            said.push(plain.to_string());
+            let none = figure.mean.abs() <= NONE * b.carry;
+            said.push(format!(
+                "{plain}{}",
+                if none { "" } else { " within its error" }
+            ));
             continue;
         }
         let (words, sure) = because(causes, figure.mean);

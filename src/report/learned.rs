@@ -227,6 +227,8 @@ pub struct LearnedReport {
     pub never_moved: Vec<String>,
     /// Responses in use that the prior model did not use.
     pub newly_in_use: Vec<String>,
+    /// Responses that the prior used, and this model does not.
+    pub no_longer_in_use: Vec<String>,
     /// Levers that were only moved together.
     pub moved_together: Vec<Vec<String>>,
     pub condition_index: f64,
@@ -284,6 +286,12 @@ impl LearnedReport {
             each.map(|d| DriftReport::new(&r.response, d, hand_of(&d.player)))
                 .collect()
         };
+        let changed = |of: &dyn Fn(bool, bool) -> bool| -> Vec<String> {
+            let before = prior.iter().flat_map(|p| &p.responses);
+            let both = m.responses.iter().zip(before);
+            let those = both.filter(|(now, then)| of(now.in_use, then.in_use));
+            those.map(|(now, _)| now.response.clone()).collect()
+        };
         LearnedReport {
             model_version: m.version,
             filed: true,
@@ -306,11 +314,8 @@ impl LearnedReport {
             levers,
             players_with_heads: of,
             never_moved: m.data.never_moved.clone(),
-            newly_in_use: prior.map_or_else(Vec::new, |p| {
-                let both = m.responses.iter().zip(&p.responses);
-                let new = both.filter(|(now, then)| now.in_use && !then.in_use);
-                new.map(|(now, _)| now.response.clone()).collect()
-            }),
+            newly_in_use: changed(&|now, then| now && !then),
+            no_longer_in_use: changed(&|now, then| then && !now),
             moved_together: m.data.moved_together.clone(),
             condition_index: tidy(m.data.condition_index),
             drift: m.responses.iter().flat_map(drift).collect(),

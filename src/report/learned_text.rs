@@ -4,6 +4,7 @@ use super::learned::{DriftReport, LearnedReport, LeverWorth, ScoreReport, is_sid
 use super::learned_names::{listed, name_of, response_name, unit_ends, unit_of, words};
 use super::lever_table::lever_table;
 use super::{Page, Report, signed};
+use crate::correction::ENOUGH;
 use crate::units::YARD;
 
 /// A lever that is worth less more or less is not told, m.
@@ -87,11 +88,22 @@ impl LearnedReport {
             page.heading("Ahead, from earlier sessions only");
             page.table(&["", "n", "physics", "learned"], &rows, 1);
         }
-        page.line(
+        page.line(&format!(
             "Each session is foretold by a fit that never saw it: from all others, and ahead, from \
-             earlier ones only (n: sessions that have any). Pooled is a model without players. A response is used where the \
-             first beats bare physics by more than one standard error.",
-        );
+             earlier ones only (n: sessions that have any). Pooled is a model without players. A \
+             response is used where the first beats bare physics by more than one standard error, \
+             on {ENOUGH} sessions or more; where there are fewer, as the prior has it."
+        ));
+        if let (Some(version), false) = (self.prior_version, self.no_longer_in_use.is_empty()) {
+            let names: Vec<String> = (self.no_longer_in_use.iter())
+                .map(|r| response_name(r))
+                .collect();
+            page.caution(&format!(
+                "Model {version} used {}; by these sessions that is not proven any more: propose \
+                 takes the latest model, --model {version} that one.",
+                listed(&names)
+            ));
+        }
     }
 
     fn limits(&self, page: &mut Page) {
@@ -287,11 +299,6 @@ impl LearnedReport {
         page.heading("Farthest from physics");
         for l in rows.iter().take(5) {
             let w = &l.learned_offline_m;
-            let (near, far) = if w.mean < 0.0 {
-                (w.high, w.low)
-            } else {
-                (w.low, w.high)
-            };
             page.indented(
                 "- ",
                 &format!(
@@ -300,8 +307,8 @@ impl LearnedReport {
                     l.head,
                     unit_of(&l.feature),
                     page.sideways(w.mean),
-                    page.side(near).trim(),
-                    page.side(far).trim(),
+                    page.side(w.low).trim(),
+                    page.side(w.high).trim(),
                     page.sideways(l.physics_offline_m),
                 ),
             );

@@ -18,6 +18,8 @@ pub struct ProposalReport {
     /// `change`, `within_noise`, `too_few`, `not_measured` or `not_the_club`.
     pub answer: &'static str,
     pub more_shots: Option<usize>,
+    /// Half-width of the 80 % interval of offline by these shots, if they are too few.
+    pub open_80_m: Option<f64>,
     /// What stays open of offline because parts of the launch were not measured.
     pub stays_open_80_m: Option<f64>,
     /// Share of the systematic miss that the best setting cures, 0 to 1.
@@ -56,17 +58,23 @@ impl ProposalReport {
             Answer::NotTheClub { low, high, .. } => Some([low, high]),
             _ => None,
         };
-        let (answer, more_shots, stays) = match p.answer {
-            Answer::Change => ("change", None, None),
-            Answer::WithinNoise => ("within_noise", None, None),
-            Answer::TooFew { more } => ("too_few", Some(more), None),
-            Answer::NotMeasured { stays } => ("not_measured", None, Some(stays)),
-            Answer::NotTheClub { .. } => ("not_the_club", None, None),
+        let answer = match p.answer {
+            Answer::Change => "change",
+            Answer::WithinNoise => "within_noise",
+            Answer::TooFew { .. } => "too_few",
+            Answer::NotMeasured { .. } => "not_measured",
+            Answer::NotTheClub { .. } => "not_the_club",
+        };
+        let (more_shots, open, stays) = match p.answer {
+            Answer::TooFew { more, open } => (Some(more), Some(open), None),
+            Answer::NotMeasured { stays } => (None, None, Some(stays)),
+            _ => (None, None, None),
         };
         ProposalReport {
             proposal: None,
             answer,
             more_shots,
+            open_80_m: open.map(tidy),
             stays_open_80_m: stays.map(tidy),
             tied_rows: p.tied,
             reach: tidy(p.reach),
@@ -115,13 +123,21 @@ impl ProposalReport {
                  of offline open either way, however many shots are hit.",
                 page.length(self.stays_open_80_m.unwrap_or(0.0))
             ),
+            "within_noise" if self.settings_predicted > 1 => {
+                "Nothing: no change takes away enough to be worth its work and its risk.".into()
+            }
+            "within_noise" if self.around.sessions.is_empty() => {
+                "Nothing: what was said is off by less than a change is worth.".into()
+            }
             "within_noise" => {
                 "Nothing: where the ball lands is off by no more than noise, or by less than a \
                  change is worth."
                     .into()
             }
             "too_few" => format!(
-                "Too few shots to say: hit {} more, then ask again.",
+                "Too few shots to say where the ball lands on average: it is known to {} either way. \
+                 Hit {} more, then ask again.",
+                page.length(self.open_80_m.unwrap_or(0.0)),
                 self.more_shots.unwrap_or(0)
             ),
             "not_the_club" => {
@@ -143,7 +159,10 @@ impl ProposalReport {
                     ),
                     None => (
                         "Not the club: its levers take away".into(),
-                        "What remains is path, face or strike",
+                        match self.around.sideways_only() {
+                            true => "What remains is path, face or strike",
+                            false => "What remains is the swing, or another head or loft",
+                        },
                     ),
                 };
                 format!(

@@ -1,10 +1,11 @@
 //! A miss in words, as it was understood.
 
-use super::{Page, signed, tidy};
+use super::{Page, fixed, signed, tidy};
 use crate::delivery::COMPONENTS;
 use crate::hand::Hand;
 use crate::miss::Complaint;
 use crate::proposal::{Goal, Words};
+use crate::quantity::Quantity;
 use crate::units::RPM;
 use serde::Serialize;
 
@@ -66,7 +67,11 @@ impl Understood {
             } else {
                 v
             };
-            let v = signed(v / q.unit_size(), 1);
+            let v = v / q.unit_size();
+            let v = match q {
+                Quantity::HeadSpeed => fixed(v, 1),
+                _ => signed(v, 1),
+            };
             let unit = q.info().unit.replace('_', "/");
             format!("{} {v} {unit}", q.info().name.replace('_', " "))
         });

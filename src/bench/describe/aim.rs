@@ -140,6 +140,16 @@ pub(super) fn problems(aim: &AimFile) -> Vec<Problem> {
             ));
         }
     }
+    let weights = [
+        aim.direction_weight,
+        aim.shape_weight,
+        aim.height_weight,
+        aim.distance_weight,
+    ];
+    if weights == [Some(0.0); 4] {
+        let allowed = "one of the four weights must be above 0: else nothing is missed";
+        wrong.push(Problem::new(at!["aim", "direction_weight"], "0", allowed));
+    }
     let si = aim.si();
     for (key, [from, to]) in [
         ("start_to", si.start_window),
