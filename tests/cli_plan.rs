@@ -201,6 +201,16 @@ fn a_second_look_is_judged_as_one_of_several() {
     assert_eq!(said["judged_half_width_m"], again["half_width_any_look_m"]);
     let line = card["verdict"][0].as_str().unwrap();
     assert!(line.contains("however often you look"), "{line}");
+    // Fresh shots against the same ones before are another look at the same change.
+    let shop = visit("IF-D1", 1.0);
+    let of = |after: &str| {
+        let check = [
+            "check", "--build", "new", "--before", "a1", "--after", after,
+        ];
+        shop.json(&check)["earlier_looks"].clone()
+    };
+    assert_eq!(of("b1"), serde_json::json!([]));
+    assert_eq!(of("b2"), serde_json::json!([1]));
     // Looked at after every block, it stays so without the word.
     let shop = visit("IF-D1", 1.0);
     let said = shop.json(&["check", "--build", "new", "--every-block"]);

@@ -224,8 +224,22 @@ fn each_session_teaches_once() {
     assert_eq!(again["data_digest"], first["data_digest"]);
 }
 
-/// What changed over the season is told in the frame of the log: of a left-handed player who does the
-/// mirrored thing, sideways responses change the other way.
+/// Too few sessions leave the use of what the prior has proven standing.
+#[test]
+fn few_sessions_prove_nothing() {
+    let shop = Shop::stocked();
+    answers(&shop, "IF-D1", 1.0, 3..9);
+    let used = |season: &str| -> Vec<bool> {
+        let fit = shop.json(&["refit", "--season", season]);
+        let all = fit["responses"].as_array().unwrap().iter();
+        all.map(|r| r["in_use"] == true).collect()
+    };
+    let first = used("spring");
+    assert!(first.iter().any(|u| *u));
+    answers(&shop, "BL-D1", -1.0, 9..10);
+    assert_eq!(used("summer"), first);
+}
+
 #[test]
 fn the_same_model_is_filed_once() {
     let shop = Shop::stocked();
@@ -251,6 +265,8 @@ fn the_same_model_is_filed_once() {
     assert_eq!(filed(), 2);
 }
 
+/// What changed over the season is told in the frame of the log: of a left-handed player who does the
+/// mirrored thing, sideways responses change the other way.
 #[test]
 fn inv_drift_is_mirrored() {
     let drift = |build: &str, sign: f64| {

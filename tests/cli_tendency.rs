@@ -140,11 +140,31 @@ fn a_wind_across_is_minded() {
     let warnings = |wind: &str| {
         let shop = shop_in(&["--wind-toward-right-m-s", wind], [0.0, 0.5], [0.0, 2.0]);
         let propose = ["propose", "--build", "IF-D1", "--deliveries", "40"];
-        shop.json(&propose)["warnings"].to_string()
+        let said = shop.json(&propose)["warnings"].to_string();
+        let card = shop.json(&["card", "--build", "IF-D1"])["cautions"].to_string();
+        assert_eq!(card.contains(SAYS), said.contains(SAYS), "{card}");
+        said
     };
     const SAYS: &str = "hit in calm air before you change the club";
     assert!(warnings("5").contains(SAYS) && warnings("-5").contains(SAYS));
     assert!(!warnings("0.2").contains(SAYS));
+}
+
+/// A session that is named twice counts once.
+#[test]
+fn a_session_counts_once() {
+    let shop = shop([0.0, 0.5], [4.0, 2.0]);
+    let once = shop.json(&["tendency", "--build", "IF-D1", "--session", "s"]);
+    let twice = shop.json(&[
+        "tendency",
+        "--build",
+        "IF-D1",
+        "--session",
+        "s",
+        "--session",
+        "1",
+    ]);
+    assert_eq!(twice, once);
 }
 
 /// Without the wind the same launches lead to the same proposal as in calm air.
