@@ -156,17 +156,22 @@ impl Refit {
                 of.map_or(Hand::Right, |p| p.hand)
             },
         );
-        let body = serde_json::to_value(&fitted_model)
-            .map_err(|e| Failure::input(format!("the model cannot be filed: {e}")))?;
         if self.dry_run {
             report.filed = false;
-        } else if let Some(version) = filed_before(&bench, &body)? {
-            c.note(&format!(
-                "model {version} says so already; nothing was filed"
-            ));
-            report.model_version = version;
-        } else {
-            bench.add_model(&self.season, &body, &c.now)?;
+            return c.show(&report);
+        }
+        let body = serde_json::to_value(&fitted_model)
+            .map_err(|e| Failure::input(format!("the model cannot be filed: {e}")))?;
+        match filed_before(&bench, &body)? {
+            Some(version) => {
+                c.note(&format!(
+                    "model {version} says so already; nothing was filed"
+                ));
+                report.model_version = version;
+            }
+            None => {
+                bench.add_model(&self.season, &body, &c.now)?;
+            }
         }
         c.show(&report)
     }
@@ -207,8 +212,8 @@ fn filed_before(bench: &Bench, body: &serde_json::Value) -> Result<Option<u32>, 
         said["season"]["fitted_at"].take();
         said
     };
-    let all = bench.models()?;
-    let same = all.iter().rev().find(|m| said(&m.body) == said(body));
+    let (all, body) = (bench.models()?, said(body));
+    let same = all.iter().rev().find(|m| said(&m.body) == body);
     Ok(same.and_then(|m| u32::try_from(m.version).ok()))
 }
 
