@@ -92,7 +92,11 @@ impl LearnedReport {
             "Each session is foretold by a fit that never saw it: from all others, and ahead, from \
              earlier ones only (n: sessions that have any). Pooled is a model without players. A \
              response is used where the first beats bare physics by more than one standard error, \
-             on {ENOUGH} sessions or more; where there are fewer, as the prior has it."
+             on {ENOUGH} sessions or more{}.",
+            match self.prior_version {
+                Some(_) => "; where there are fewer, as the prior has it",
+                None => "",
+            }
         ));
         if let (Some(version), false) = (self.prior_version, self.no_longer_in_use.is_empty()) {
             let names: Vec<String> = (self.no_longer_in_use.iter())

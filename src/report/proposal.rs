@@ -140,6 +140,9 @@ impl ProposalReport {
                 page.length(self.open_80_m.unwrap_or(0.0)),
                 self.more_shots.unwrap_or(0)
             ),
+            "not_the_club" if self.around.miss_in.is_empty() => {
+                "Nothing: what was asked for has no weight.".into()
+            }
             "not_the_club" => {
                 let shown = self
                     .rows
@@ -231,7 +234,7 @@ impl Report for ProposalReport {
             page.line("");
             page.line(&format!(
                 "Rows 1 to {} cannot be told apart by what is known: the easiest to undo is first, \
-                 of these the one of fewer steps and less change of swing weight.",
+                 of these the one of least work, steps and swing weight together.",
                 self.tied_rows
             ));
         }
