@@ -21,7 +21,7 @@ use crate::impact::{Delivery, Striker};
 use crate::physics::Physics;
 use crate::robust::median_of;
 use crate::shapley::shapley;
-use crate::tendency::{Against, Aim, Tendency};
+use crate::tendency::{Aim, Tendency};
 use nalgebra::{Rotation3, SVector, Vector2, Vector3};
 
 /// A part of a miss.
@@ -265,9 +265,9 @@ pub fn blame(
         variance[N + 1] += swing.component_mul(&swing);
     };
     // What few shots scatter is less sure than a normal distribution has it: Student's t.
-    let few = |a: &Against, se: f64| a.half_width / (Z80 * se).max(f64::MIN_POSITIVE);
     let t = tendency;
-    let sampling = sampling * few(&t.offline_miss, t.offline.se).powi(2);
+    let few = t.offline_miss.half_width / (Z80 * t.offline.se).max(f64::MIN_POSITIVE);
+    let sampling = sampling * few.powi(2);
     // The fit of the centre takes the medians of club and ball as independent, though they come from
     // the same few shots: what the shots scatter is added. Then along the columns of the covariance's
     // root, so that errors that go together do so here.

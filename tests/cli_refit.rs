@@ -263,6 +263,20 @@ fn the_same_model_is_filed_once() {
     answers(&shop, "BL-D1", -1.0, 6..8);
     fit(&[]).ok();
     assert_eq!(filed(), 2);
+    // What was withdrawn is in the latest model no more, even if an earlier one says the same.
+    for s in shop.json(&["list", "sessions"]).as_array().unwrap() {
+        if s["player"] == "Bastian Lune" {
+            shop.run(&["withdraw", s["session"].as_str().unwrap()]).ok();
+        }
+    }
+    fit(&[]).ok();
+    assert_eq!(filed(), 3);
+    let digest = |version: &str| {
+        let model = shop.json(&["show", "model", version]);
+        model["data"]["digest"].clone()
+    };
+    assert_eq!(digest("3"), digest("1"));
+    assert_ne!(digest("3"), Value::Null);
 }
 
 /// What changed over the season is told in the frame of the log: of a left-handed player who does the

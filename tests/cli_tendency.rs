@@ -139,8 +139,7 @@ fn the_only_player_needs_no_name() {
 fn a_wind_across_is_minded() {
     let warnings = |wind: &str| {
         let shop = shop_in(&["--wind-toward-right-m-s", wind], [0.0, 0.5], [0.0, 2.0]);
-        let propose = ["propose", "--build", "IF-D1", "--deliveries", "40"];
-        let said = shop.json(&propose)["warnings"].to_string();
+        let said = shop.propose(&["--build", "IF-D1"])["warnings"].to_string();
         let card = shop.json(&["card", "--build", "IF-D1"])["cautions"].to_string();
         assert_eq!(card.contains(SAYS), said.contains(SAYS), "{card}");
         said
@@ -171,8 +170,8 @@ fn a_session_counts_once() {
 #[test]
 fn the_wind_can_be_taken_out() {
     let told = |air: &[&str], more: &[&str]| {
-        let args = ["propose", "--build", "IF-D1", "--deliveries", "40"];
-        let told = shop_in(air, [1.0, 1.0], [8.0, 3.0]).json(&[&args[..], more].concat());
+        let shop = shop_in(air, [1.0, 1.0], [8.0, 3.0]);
+        let told = shop.propose(&[&["--build", "IF-D1"], more].concat());
         ["answer", "now", "rows", "cause", "warnings"].map(|key| told[key].clone())
     };
     let wind = [
@@ -242,8 +241,7 @@ fn ties_have_no_idle_step() {
     for [start, curve] in [[-1.0, -8.0], [-1.0, -10.0], [1.8, 7.0]] {
         let shop = shop_of_levers([start, 2.0], [curve, 5.0]);
         for wish in ["0", "-6"] {
-            let args = ["propose", "--build", "IF-D1", "--rows", "8", "--start-yd"];
-            let p = shop.json(&[&args[..], &[wish, "--deliveries", "40"]].concat());
+            let p = shop.propose(&["--build", "IF-D1", "--rows", "8", "--start-yd", wish]);
             let tied = p["tied_rows"].as_u64().unwrap() as usize;
             let rows = &p["rows"].as_array().unwrap()[..tied];
             let points = |r: &Value| r["swing_weight_change_points"].as_f64().unwrap().abs();
@@ -267,17 +265,7 @@ fn ties_have_no_idle_step() {
 #[test]
 fn the_simplest_is_not_lost() {
     let shop = shop_of_levers([1.0, 1.0], [9.0, 2.0]);
-    let propose = |more: &[&str]| {
-        let args = [
-            "propose",
-            "--build",
-            "IF-D1",
-            "--deliveries",
-            "40",
-            "--pareto",
-        ];
-        shop.json(&[&args[..], more].concat())
-    };
+    let propose = |more: &[&str]| shop.propose(&[&["--build", "IF-D1", "--pareto"], more].concat());
     let has = |list: &Value, of: &dyn Fn(&Value) -> bool| list.as_array().unwrap().iter().any(of);
     let single = |row: &Value| row["steps"].as_array().unwrap().len() == 1;
     let seconds = |row: &Value| row["undo"] == "seconds";

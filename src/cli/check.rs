@@ -24,7 +24,8 @@ use clap::Args;
 /// Without options: the sessions of the latest day with the player's latest build against those of
 /// that day with the build that was replaced, as blocks in turn leave them, and the proposal that led
 /// from one to the other. Where these are fewer than 5 shots, the sessions that the proposal rests on
-/// count with them, and those in the same air and wind that were logged since. A change that no proposal foretold is predicted now, from the sessions before.
+/// count with them, and those in the same air and wind that were logged since. A change that no
+/// proposal foretold is predicted now, from the sessions before.
 ///
 /// Before and after are compared by shots alone: what a day adds is in no interval, and the shots that
 /// asked for a change make it look larger. Hit both builds on one day.

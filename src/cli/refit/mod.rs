@@ -204,7 +204,8 @@ impl Refit {
     }
 }
 
-/// The version of the same model, if it was filed before.
+/// The version of the latest model, if it says the same. An earlier one that does is not in use any
+/// more: after a session was withdrawn, say, a refit must come after the model that learned from it.
 fn filed_before(bench: &Bench, body: &serde_json::Value) -> Result<Option<u32>, Failure> {
     let said = |body: &serde_json::Value| {
         let mut said = body.clone();
@@ -212,8 +213,8 @@ fn filed_before(bench: &Bench, body: &serde_json::Value) -> Result<Option<u32>, 
         said["season"]["fitted_at"].take();
         said
     };
-    let (all, body) = (bench.models()?, said(body));
-    let same = all.iter().rev().find(|m| said(&m.body) == body);
+    let latest = bench.latest_model()?;
+    let same = latest.filter(|m| said(&m.body) == said(body));
     Ok(same.and_then(|m| u32::try_from(m.version).ok()))
 }
 
