@@ -172,6 +172,9 @@ fn the_wind_can_be_taken_out() {
     let told = |air: &[&str], more: &[&str]| {
         let shop = shop_in(air, [1.0, 1.0], [8.0, 3.0]);
         let told = shop.propose(&[&["--build", "IF-D1"], more].concat());
+        let card = shop.run(&["card", "--build", "IF-D1"]).ok();
+        assert_eq!(card.contains(", in wind)"), !air.is_empty(), "{card}");
+        assert_eq!(card.contains(", for calm air"), !more.is_empty(), "{card}");
         ["answer", "now", "rows", "cause", "warnings"].map(|key| told[key].clone())
     };
     let wind = [

@@ -8,6 +8,7 @@ use super::visit::{latest_visit, see, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::Angle;
 use crate::bench::store::{Proposal, Verdict};
+use crate::flight::Wind;
 use crate::proposal::{RULES_CAUTION, Step, steps};
 use crate::report::{
     Card, CardBall, CardBuild, CardCheck, Page, Range80, Units, filed_words, measures, signed, tidy,
@@ -83,10 +84,14 @@ fn card(c: &Context<'_, '_>, bench: &Bench, who: &Fitted) -> Result<Card, Failur
             (None, None) => String::new(),
         };
         lines.push(format!(
-            "number {} of {}: {}{of_row}{}",
+            "number {} of {}: {}{}{of_row}{}",
             p.id,
             &p.created_at[..10],
             p.name.replace('_', " "),
+            match p.body["calm"] == true {
+                true => ", for calm air",
+                false => "",
+            },
             mark(withdrawn.any(&[&p.body["sessions"]]))
         ));
         // What is still to do; what was done is the work.
@@ -192,6 +197,7 @@ fn balls<'a>(
             session: names.join(", "),
             date: days.join(", "),
             shots: t.shots,
+            in_wind: seen.conditions.wind != Wind::default(),
             start_m: tidy(t.start.mean * s),
             curve_m: tidy(t.curve.mean * s),
             offline_m: tidy(t.offline.mean * s),
@@ -205,11 +211,12 @@ fn balls<'a>(
 fn ball_line(units: Units, b: &CardBall) -> String {
     let page = Page::new(units);
     format!(
-        "{}, {} shots in {} ({}): starts {}, curves {}, lands {}; carries {}, height {}",
+        "{}, {} shots in {} ({}{}): starts {}, curves {}, lands {}; carries {}, height {}",
         b.build,
         b.shots,
         b.session,
         b.date,
+        if b.in_wind { ", in wind" } else { "" },
         page.sideways(b.start_m),
         page.sideways(b.curve_m),
         page.sideways(b.offline_m),

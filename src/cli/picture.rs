@@ -192,6 +192,7 @@ impl Picture {
                 .shots()
                 .and_then(|s| s.shown)
                 .map(FlownReport::from),
+            calm: self.calm,
             sessions: session_names,
             warnings,
             cause,

@@ -27,6 +27,8 @@ pub struct Around {
     pub miss_in: Vec<&'static str>,
     /// Who decides the head's attitude when the sleeve is turned.
     pub attitude: Attitude,
+    /// The shots were flown again without wind.
+    pub calm: bool,
     /// Names of the sessions that it rests on; none if it rests on words.
     pub sessions: Vec<String>,
     pub model_version: Option<u32>,

@@ -71,6 +71,7 @@ pub struct CardBall {
     pub session: String,
     pub date: String,
     pub shots: usize,
+    pub in_wind: bool,
     pub start_m: f64,
     pub curve_m: f64,
     pub offline_m: f64,
