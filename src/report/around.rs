@@ -1,6 +1,6 @@
 //! Who and what a proposal is about, and what it rests on.
 
-use super::learned_names::{listed, response_name};
+use super::learned::{listed, response_name};
 use super::{FlownReport, Page, Understood, Wanted};
 use crate::hand::Hand;
 use crate::hosel::Attitude;

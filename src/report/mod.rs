@@ -10,13 +10,9 @@ mod blame;
 mod card;
 mod flown;
 mod learned;
-mod learned_names;
-mod learned_text;
-mod lever_table;
 mod page;
 mod plan;
 mod proposal;
-mod row;
 mod tendency;
 mod understood;
 mod verdict;
@@ -32,8 +28,9 @@ pub use learned::{
 };
 pub use page::{Page, Units, WIDTH};
 pub use plan::{LessonReport, PlanReport, ShotsReport};
-pub use proposal::{MissingReport, ProposalReport, WhatIfReport};
-pub use row::{ReasonReport, RowReport, measures};
+pub use proposal::{
+    MissingReport, ProposalReport, ReasonReport, RowReport, WhatIfReport, measures,
+};
 pub use tendency::{
     DeviceReport, FigureReport, FlagReport, MissReport, TendencyReport, device_warnings,
 };

@@ -1,10 +1,18 @@
 //! Reports of proposals and of one what-if.
 
+mod answer;
+mod effort;
+mod row;
+mod whatif;
+
+pub use row::{ReasonReport, RowReport, measures};
+pub use whatif::WhatIfReport;
+
 use super::around::around_text;
-use super::row::{cells, row_text};
-use super::{Around, Page, Report, RowReport, signed, tidy};
+use super::{Around, Page, Report, tidy};
 use crate::proposal::{Answer, Proposal, Row};
-use crate::units::YARD;
+use effort::pareto_text;
+use row::{cells, row_text};
 use serde::Serialize;
 
 /// The answer to a miss.
@@ -103,92 +111,6 @@ impl ProposalReport {
                 .map(|(i, r)| row(i + 1, r))
                 .collect(),
             around,
-        }
-    }
-
-    /// By what the search was narrowed, if limits or want of parts ruled settings out.
-    fn narrowed(&self) -> Option<&'static str> {
-        match (self.settings_held_back > 0, !self.missing_parts.is_empty()) {
-            (true, true) => Some("within your limits and with the parts at hand"),
-            (true, false) => Some("within your limits"),
-            (false, true) => Some("with the parts at hand"),
-            (false, false) => None,
-        }
-    }
-
-    fn verdict(&self, page: &Page) -> String {
-        match self.answer {
-            "not_measured" => format!(
-                "Can't say: launch direction or spin axis was not measured, and that leaves {} \
-                 of offline open either way, however many shots are hit.",
-                page.length(self.stays_open_80_m.unwrap_or(0.0))
-            ),
-            "within_noise" if self.settings_predicted > 1 => {
-                "Nothing: no change takes away enough to be worth its work and its risk.".into()
-            }
-            "within_noise" if self.around.sessions.is_empty() => {
-                "Nothing: what was said is off by less than a change is worth.".into()
-            }
-            "within_noise" => {
-                "Nothing: where the ball lands is off by no more than noise, or by less than a \
-                 change is worth."
-                    .into()
-            }
-            "too_few" => format!(
-                "Too few shots to say where the ball lands on average: it is known to {} either way. \
-                 Hit {} more, then ask again.",
-                page.length(self.open_80_m.unwrap_or(0.0)),
-                self.more_shots.unwrap_or(0)
-            ),
-            "not_the_club" if self.around.miss_in.is_empty() => {
-                "Nothing: what was asked for has no weight.".into()
-            }
-            "not_the_club" => {
-                let shown = self
-                    .rows
-                    .iter()
-                    .map(|r| r.cures_percent)
-                    .fold(0.0, f64::max);
-                let pays = if self.rows.is_empty() {
-                    ", and none of that pays".to_string()
-                } else {
-                    format!(", and {shown:.0} % with what pays")
-                };
-                let percent = |share: Option<f64>| share.unwrap_or(self.reach) * 100.0;
-                let (first, last) = match self.narrowed() {
-                    Some(how) => (
-                        format!("Not {how}: what that leaves takes away"),
-                        "Whether it is the club, a search without that tells",
-                    ),
-                    None => (
-                        "Not the club: its levers take away".into(),
-                        match self.around.sideways_only() {
-                            true => "What remains is path, face or strike",
-                            false => "What remains is the swing, or another head or loft",
-                        },
-                    ),
-                };
-                format!(
-                    "{first} {:.0} % of {} at best ({:.0} to {:.0} %){pays}. {last}.",
-                    self.reach * 100.0,
-                    self.around.miss(),
-                    percent(self.reach_low),
-                    percent(self.reach_high)
-                )
-            }
-            _ => match self.rows.first() {
-                Some(r) => {
-                    let mut text = r.steps.join("; then ");
-                    if let Some(first) = text.get_mut(0..1) {
-                        first.make_ascii_uppercase();
-                    }
-                    format!("{text}.")
-                }
-                None if self.settings_predicted <= 1 => {
-                    "Limits and parts at hand leave no other setting.".into()
-                }
-                None => "Nothing: no setting is likely to help.".into(),
-            },
         }
     }
 }
@@ -294,111 +216,4 @@ pub struct MissingReport {
     pub part: String,
     /// Settings that this ruled out.
     pub settings: usize,
-}
-
-/// Effect against ease of undoing.
-fn pareto_text(rows: &[RowReport], page: &mut Page) {
-    if rows.is_empty() {
-        return;
-    }
-    page.heading("Effect against ease of undoing: more only for more");
-    let letter = |i: usize| char::from(b'a' + u8::try_from(i).unwrap_or(25).min(25));
-    let cells: Vec<Vec<String>> = rows
-        .iter()
-        .enumerate()
-        .map(|(i, r)| {
-            let start = i == 0 && r.steps.is_empty();
-            let percent = |v: f64| format!("{v:.0} %");
-            vec![
-                letter(i).to_string(),
-                r.undo.to_string(),
-                page.side(r.offline_m.mean),
-                percent(r.cures_percent),
-                if start {
-                    String::new()
-                } else {
-                    percent(100.0 * r.helps_probability)
-                },
-                format!("{:.1}", page.in_unit(r.expected_loss_m)),
-                signed(r.swing_weight_change_points, 1),
-                signed(r.head_mass_change_g, 1),
-            ]
-        })
-        .collect();
-    page.table(
-        &[
-            "",
-            "undo",
-            "lands",
-            "takes away",
-            "helps",
-            "loss",
-            "points",
-            "g",
-        ],
-        &cells,
-        2,
-    );
-    page.line(&format!(
-        "Loss: so many {} off the line a straight ball without spread costs as much.",
-        page.length_unit()
-    ));
-    for (i, r) in rows.iter().enumerate() {
-        let steps = match r.steps.is_empty() {
-            true => "leave it as it is".to_string(),
-            false => r.steps.join("; then "),
-        };
-        page.indented(&format!("{}. ", letter(i)), &steps);
-    }
-}
-
-/// One given setting against the present one.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[allow(missing_docs)] // the keys are the documentation: name and unit
-pub struct WhatIfReport {
-    #[serde(flatten)]
-    pub around: Around,
-    pub now: RowReport,
-    pub then: RowReport,
-}
-
-impl Report for WhatIfReport {
-    fn text(&self, page: &mut Page) {
-        page.heading(&format!(
-            "What if? {}, {}",
-            self.around.player, self.around.build
-        ));
-        let change = &self.then.offline_change_m;
-        page.answer(&if change.mean.abs() < 0.05 * YARD {
-            "It hardly moves the ball sideways.".to_string()
-        } else {
-            format!(
-                "It moves the ball {} ({} to {}); helps with {:.0} %.",
-                page.sideways(change.mean),
-                page.sideways(change.low),
-                page.sideways(change.high),
-                self.then.helps_probability * 100.0
-            )
-        });
-        around_text(&self.around, page);
-        page.heading(&format!(
-            "Average ball, now (0) and then (1) ({})",
-            page.length_unit()
-        ));
-        page.table(
-            &[
-                "", "start", "curve", "offline", "carry", "height", "spin", "helps", "swing",
-                "mass",
-            ],
-            &[cells(&self.now, page), cells(&self.then, page)],
-            1,
-        );
-        row_text(&self.then, &self.around, page);
-        if !self.then.cautions.is_empty() {
-            page.heading("Mind");
-            for c in &self.then.cautions {
-                page.caution(c);
-            }
-        }
-    }
 }

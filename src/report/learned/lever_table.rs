@@ -1,8 +1,8 @@
 //! What one lever does to the ball, over players and heads: a table with a picture of each row.
 
-use super::learned::LeverWorth;
-use super::learned_names::unit_of;
-use super::{Page, WIDTH};
+use super::LeverWorth;
+use super::names::unit_of;
+use crate::report::{Page, WIDTH};
 
 /// One lever over players and heads, its average, and a picture of each row where there is room; a
 /// lever that was only moved together with others is marked.

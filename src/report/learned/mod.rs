@@ -1,5 +1,13 @@
 //! Report of a fitted model: what was learned, for whom, and whether it is in use. Its keys.
 
+mod changes;
+mod lever_table;
+mod names;
+mod scores;
+mod text;
+
+pub(super) use names::{listed, response_name};
+
 use super::{Range80, tidy};
 use crate::correction::{Drift, Model, ResponseModel, Score, Worth, Z80};
 use crate::hand::Hand;

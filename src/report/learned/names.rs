@@ -7,7 +7,7 @@ pub(super) fn words(features: &[String]) -> String {
 }
 
 /// Names in a row, with "and" before the last.
-pub(super) fn listed(names: &[String]) -> String {
+pub(in crate::report) fn listed(names: &[String]) -> String {
     match names.split_last() {
         Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
         _ => names.join(""),
@@ -20,7 +20,7 @@ pub(super) fn unit_ends(key: &str) -> Option<(&str, &str)> {
 }
 
 /// A response in words, without its unit.
-pub(super) fn response_name(key: &str) -> String {
+pub(in crate::report) fn response_name(key: &str) -> String {
     unit_ends(key)
         .map_or(key, |(name, _)| name)
         .replace('_', " ")

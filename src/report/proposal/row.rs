@@ -1,8 +1,8 @@
 //! A setting with its prediction, as it is shown.
 
-use super::{Around, Page, Range80, signed, tidy};
 use crate::hand::Hand;
 use crate::proposal::{Reason, Row, Step, Undo};
+use crate::report::{Around, Page, Range80, signed, tidy};
 use crate::units::{DEG, G_CM2, RPM, YARD};
 use serde::Serialize;
 
