@@ -111,8 +111,12 @@ fn what_rests_on_a_withdrawn_session_says_so() {
     let after = card();
     assert!(!after["proposal"].to_string().contains(mark));
     assert!(lines(&after["verdict"])[0].ends_with(mark));
+    shop.run(&["withdraw", "if-fad"])
+        .fails(2, &["write all of it"]);
     shop.run(&["withdraw", "if-fade"]).ok();
     assert!(lines(&card()["proposal"])[0].ends_with(mark));
+    shop.run(&["withdraw", "if-fad"])
+        .fails(5, &["has been withdrawn before"]);
 }
 
 #[test]

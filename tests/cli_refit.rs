@@ -175,7 +175,8 @@ fn a_prior_is_told() {
     let next = ["refit", "--season", "2028", "--dry-run"];
     let taught = "model 1, the prior, has learned up to 2027-05-10";
     shop.run(&next).fails(3, &[taught, "--no-prior"]);
-    let again = shop.run(&[&next[..], &["--from", "2027-01-01"]].concat());
+    let from = ["--from", "2027-01-01", "--prior", "1"];
+    let again = shop.run(&[&next[..], &from].concat());
     assert!(again.err.contains("count twice"), "{}", again.err);
     let text = again.ok();
     assert!(
@@ -222,6 +223,23 @@ fn each_session_teaches_once() {
     ]);
     assert_eq!(again["prior_version"], Value::Null);
     assert_eq!(again["data_digest"], first["data_digest"]);
+}
+
+/// A season that is fitted after a later one does not take that for its past.
+#[test]
+fn the_prior_is_of_an_earlier_season() {
+    let shop = Shop::stocked();
+    answers(&shop, "IF-D1", 1.0, 3..6);
+    answers(&shop, "BL-D1", -1.0, 6..9);
+    let fit = |season: &str, from: &str, to: &str| {
+        let args = ["refit", "--season", season, "--from", from, "--to", to];
+        shop.json(&args)["prior_version"].clone()
+    };
+    assert_eq!(fit("late", "2027-05-06", "2027-05-08"), Value::Null);
+    assert_eq!(fit("early", "2027-05-03", "2027-05-05"), Value::Null);
+    // Of the two, the latest that began before.
+    assert_eq!(fit("last", "2027-05-08", "2027-05-08"), 2);
+    assert_eq!(fit("between", "2027-05-05", "2027-05-06"), 2);
 }
 
 /// Too few sessions leave the use of what the prior has proven standing.

@@ -132,6 +132,8 @@ fn the_only_player_needs_no_name() {
     add("player", "players/bastian-lune.toml");
     shop.run(&["tendency"])
         .fails(2, &["name a --build or a --player"]);
+    // A session is of one build.
+    assert_eq!(shop.json(&["tendency", "--session", "if-fade"]), named);
 }
 
 /// Settings are sought for the wind of the shots; that is said before a club is changed for it.

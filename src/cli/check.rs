@@ -2,10 +2,9 @@
 
 use super::Failure;
 use super::before::{before_named, before_of};
-use super::context::{Context, Fitted, fitted, local, model};
+use super::context::{Context, Fitted, build_of, fitted, fitted_in, local, model};
 use super::filed::{ever_logged_with, overlap, texts_in};
 use super::followed::{followed, row_of};
-use super::names::{Named, full_name};
 use super::visit::{Seen, see_with, sessions, shown_ball};
 use crate::adjusted::{Adjusted, Turn, adjusted, bearing};
 use crate::bench::Bench;
@@ -40,7 +39,7 @@ pub(super) struct Check {
     /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     player: Option<String>,
-    /// The new build [default: the player's latest].
+    /// The new build [default: that of the sessions after; the player's latest].
     #[arg(long, value_name = "NAME")]
     build: Option<String>,
     /// The build before [default: the one that was replaced].
@@ -74,18 +73,11 @@ impl Check {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let mut bench = c.open()?;
         let physics = c.physics()?;
-        let build_of = |name: &str| -> Result<String, Failure> {
-            let name = full_name(&bench, Named::Session, name)?;
-            Ok(bench.session(&name)?.info.build)
-        };
-        let build = match (&self.build, self.after.first()) {
-            (None, Some(session)) => Some(build_of(session)?),
-            (b, _) => b.clone(),
-        };
-        let new = fitted(&bench, build.as_deref(), self.player.as_deref())?;
+        let (build, player) = (self.build.as_deref(), self.player.as_deref());
+        let new = fitted_in(&bench, build, player, &self.after)?;
         let before = match (&self.build_before, self.before.first()) {
             (Some(b), _) => b.clone(),
-            (None, Some(session)) => build_of(session)?,
+            (None, Some(session)) => build_of(&bench, session)?,
             (None, None) => new.build.replaces.clone().ok_or_else(|| {
                 Failure::usage(format!(
                     "build '{}' replaces none: say --before or --build-before",

@@ -161,6 +161,26 @@ pub(super) fn fitted(
     fitted_to(bench, built)
 }
 
+/// The same; where no build is named, that of the first of some sessions, if any is.
+pub(super) fn fitted_in(
+    bench: &Bench,
+    build: Option<&str>,
+    player: Option<&str>,
+    sessions: &[String],
+) -> Result<Fitted, Failure> {
+    let of_session = match (build, sessions.first()) {
+        (None, Some(session)) => Some(build_of(bench, session)?),
+        _ => None,
+    };
+    fitted(bench, of_session.as_deref().or(build), player)
+}
+
+/// The build with which a session was hit.
+pub(super) fn build_of(bench: &Bench, session: &str) -> Result<String, Failure> {
+    let name = full_name(bench, Named::Session, session)?;
+    Ok(bench.session(&name)?.info.build)
+}
+
 /// The player of a bench that has one.
 fn only_player(bench: &Bench) -> Result<String, Failure> {
     match &bench.players()?[..] {

@@ -266,7 +266,8 @@ impl Withdraw {
         let mut bench = c.open()?;
         let name = full_name(&bench, Named::Session, &self.session)?;
         let whole = name == self.session || self.session.parse::<i64>().is_ok();
-        if !whole {
+        let known = bench.session(&name).ok();
+        if !whole && known.is_some_and(|s| s.info.withdrawn_at.is_none()) {
             return Err(Failure::usage(format!(
                 "'{}' is the beginning of session '{name}': write all of it, what is withdrawn does \
                  not come back",
@@ -285,11 +286,17 @@ impl Withdraw {
             let day = |key: &str| m.body["data"][key].as_str().unwrap_or_default().to_string();
             (day("first_date")..=day("last_date")).contains(&date)
         };
-        if let Some(m) = bench.latest_model()?.filter(within) {
-            c.note(&format!(
-                "model {} may have learned from it, and stays as it is: refit for one without",
-                m.version
-            ));
+        let models = bench.models()?.into_iter().filter(within);
+        let versions: Vec<String> = models.map(|m| m.version.to_string()).collect();
+        match &versions[..] {
+            [] => (),
+            [one] => c.note(&format!(
+                "model {one} may have learned from it, and stays as it is: refit for one without"
+            )),
+            all => c.note(&format!(
+                "models {} may have learned from it, and stay as they are: refit for one without",
+                all.join(", ")
+            )),
         }
         Ok(())
     }

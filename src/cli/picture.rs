@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::Weather;
-use super::context::{Context, Fitted, fitted, local, model};
+use super::context::{Context, Fitted, fitted_in, local, model};
 use super::visit::{Seen, all_days, see};
 use crate::bench::Bench;
 use crate::bench::describe::AimFile;
@@ -22,7 +22,7 @@ pub(super) struct Picture {
     /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     pub player: Option<String>,
-    /// The build [default: the player's latest].
+    /// The build [default: that of the session; the player's latest].
     #[arg(long, value_name = "NAME")]
     pub build: Option<String>,
     /// Sessions with that build, may be repeated [default: the latest, and those of half a year
@@ -45,7 +45,12 @@ pub(super) struct Picture {
     #[arg(long, value_name = "N", default_value_t = 200, value_parser = clap::value_parser!(u16).range(20..=5000))]
     pub deliveries: u16,
     /// Seed of the draws.
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(
+        long,
+        allow_negative_numbers = true,
+        value_name = "N",
+        default_value_t = 1
+    )]
     pub seed: u32,
     #[command(flatten)]
     pub weather: Weather,
@@ -80,7 +85,8 @@ impl Told {
 
 impl Picture {
     pub fn scene(&self, c: &Context<'_, '_>, bench: &Bench) -> Result<Scene, Failure> {
-        let mut who = fitted(bench, self.build.as_deref(), self.player.as_deref())?;
+        let (build, player) = (self.build.as_deref(), self.player.as_deref());
+        let mut who = fitted_in(bench, build, player, &self.session)?;
         self.aim.check().map_err(Failure::usage)?;
         let aim = self.aim.si().over(&who.player.aim());
         who.goal = aim.goal(who.hand());

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::args::setting_file;
-use super::context::{Context, Fitted, fitted, local, model};
+use super::context::{Context, Fitted, fitted_in, local, model};
 use super::propose::describe;
 use super::visit::{Seen, see, sessions};
 use crate::adjusted::{Turn, bearing, scatter};
@@ -32,7 +32,7 @@ pub(super) struct PlanArgs {
     /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     player: Option<String>,
-    /// The build [default: the player's latest].
+    /// The build [default: that of the session; the player's latest].
     #[arg(long, value_name = "NAME")]
     build: Option<String>,
     /// Sessions with that build, may be repeated [default: those of the latest day].
@@ -69,7 +69,8 @@ struct Planned {
 impl PlanArgs {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let bench = c.open()?;
-        let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
+        let (build, player) = (self.build.as_deref(), self.player.as_deref());
+        let who = fitted_in(&bench, build, player, &self.session)?;
         let seen = see(
             &sessions(&bench, &who.build.name, &self.session)?,
             &who,

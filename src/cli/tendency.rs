@@ -1,7 +1,7 @@
 //! Show a player's tendency.
 
 use super::Failure;
-use super::context::{Context, fitted};
+use super::context::{Context, fitted_in};
 use super::visit::{all_days, see};
 use crate::blame::blame;
 use crate::report::{FlownReport, TendencyReport};
@@ -14,7 +14,7 @@ pub(super) struct TendencyArgs {
     /// The player [default: that of the build; the only one of the bench].
     #[arg(long, value_name = "NAME")]
     player: Option<String>,
-    /// The build [default: the player's latest].
+    /// The build [default: that of the session; the player's latest].
     #[arg(long, value_name = "NAME")]
     build: Option<String>,
     /// Sessions with that build, may be repeated [default: the latest, and those of half a year
@@ -26,7 +26,8 @@ pub(super) struct TendencyArgs {
 impl TendencyArgs {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
         let bench = c.open()?;
-        let who = fitted(&bench, self.build.as_deref(), self.player.as_deref())?;
+        let (build, player) = (self.build.as_deref(), self.player.as_deref());
+        let who = fitted_in(&bench, build, player, &self.session)?;
         let records = all_days(&bench, &who.build.name, &self.session)?;
         let seen = see(&records, &who, &c.physics()?)?;
         let causes = blame(

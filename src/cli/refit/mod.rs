@@ -39,7 +39,8 @@ pub(super) struct Refit {
     /// Last day [default: all].
     #[arg(long, value_name = "YYYY-MM-DD")]
     to: Option<jiff::civil::Date>,
-    /// Model that serves as prior [default: the latest of another season that this one did not teach].
+    /// Model that serves as prior [default: the latest of another season that began before --from, or
+    /// --to, and that this one did not teach].
     #[arg(long, value_name = "VERSION", conflicts_with = "no_prior")]
     prior: Option<i64>,
     /// Start from bare physics.
@@ -197,7 +198,12 @@ impl Refit {
             }
             false
         };
-        match all.iter().rev().find(|m| !taught_by_this(m)) {
+        // One that learned from later days only is of no earlier season.
+        let earlier = |m: &&StoredModel| {
+            let began = m.body["data"]["first_date"].as_str().unwrap_or_default();
+            (self.from.or(self.to)).is_none_or(|day| *began < *day.to_string())
+        };
+        match (all.iter().rev()).find(|m| !taught_by_this(m) && earlier(m)) {
             Some(m) => model(bench, Some(m.version)),
             None => Ok(None),
         }
