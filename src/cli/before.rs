@@ -2,12 +2,11 @@
 
 use super::Failure;
 use super::context::Fitted;
-use super::filed::texts_in;
+use super::filed::{texts_in, time};
 use super::followed::followed;
 use super::visit::{sessions, visit};
 use crate::bench::store::{Proposal, SessionFilter, SessionInfo, SessionRecord};
 use crate::bench::{Bench, ErrorKind};
-use jiff::Timestamp;
 
 /// So many shots of the day of the sessions after are before by themselves: their mean is surer than
 /// one of any number of shots of another day, for spreads of offline up to 11 m. By what is believed
@@ -101,6 +100,5 @@ pub(super) fn before_of(
 
 /// Whether a session came into the bench after a proposal was made.
 fn logged_since(session: &SessionInfo, proposal: &Proposal) -> bool {
-    let time = |text: &str| text.parse::<Timestamp>().ok();
     time(&session.created_at) > time(&proposal.created_at)
 }

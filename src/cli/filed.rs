@@ -3,12 +3,18 @@
 use super::Failure;
 use crate::bench::Bench;
 use crate::bench::store::SessionFilter;
+use jiff::Timestamp;
 use serde_json::Value;
 
 /// The texts in a list of a filed document.
 pub(super) fn texts_in(list: &Value) -> Vec<String> {
     let names = list.as_array().into_iter().flatten();
     names.filter_map(|n| n.as_str().map(String::from)).collect()
+}
+
+/// When something came into the bench.
+pub(super) fn time(created_at: &str) -> Option<Timestamp> {
+    created_at.parse().ok()
 }
 
 /// Names of all sessions that were ever logged with a build.

@@ -2,10 +2,10 @@
 
 use super::Failure;
 use super::context::Fitted;
+use super::filed::time;
 use crate::bench::Bench;
 use crate::bench::describe::SettingFile;
 use crate::bench::store::Proposal;
-use jiff::Timestamp;
 
 /// The proposal, made for the build `before`, of which a build is a row (counted from 0).
 ///
@@ -24,11 +24,8 @@ pub(super) fn followed(
     }
     let setting = SettingFile::of(&new.club.setting, &new.club.head);
     let kept = bench.builds()?.into_iter().find(|d| d.name == *name);
-    let filed = kept.and_then(|d| d.created_at.parse::<Timestamp>().ok());
-    let in_time = |p: &Proposal| {
-        let made: Option<Timestamp> = p.created_at.parse().ok();
-        made <= filed
-    };
+    let filed = kept.and_then(|d| time(&d.created_at));
+    let in_time = |p: &Proposal| time(&p.created_at) <= filed;
     let found = bench
         .proposals(Some(&new.player.name))?
         .into_iter()

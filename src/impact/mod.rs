@@ -19,84 +19,18 @@
 //! with friction); Penner 2001, Am. J. Phys. 69, 563 (restitution against normal speed, its
 //! planar limit); Penner 2003, Rep. Prog. Phys. 66, 131 (review).
 
+mod delivery;
+mod inherit;
+
+pub use delivery::{COMPONENTS, Delivery, Vector7};
+pub use inherit::Inherit;
+
 use crate::ball::Ball;
 use crate::constants::{ImpactConstants, Restitution};
-use crate::hand::Mirror;
 use crate::head::{Face, Head, MassProperties, Setting};
 use crate::hosel::{self, Attitude};
 use crate::launch::Launch;
-use crate::quantity::Quantity;
-use nalgebra::{Matrix3, Rotation3, SVector, Vector3};
-
-/// What the player brings to the ball. SI and radians, right-handed frame.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Delivery {
-    /// Speed of the head before impact, m/s.
-    pub head_speed: f64,
-    /// Horizontal direction of the head's motion; right is positive.
-    pub club_path: f64,
-    /// Vertical direction of the head's motion; up is positive.
-    pub attack_angle: f64,
-    /// Direction of the face-centre normal; right is positive.
-    pub face_angle: f64,
-    /// Elevation of the face-centre normal.
-    pub dynamic_loft: f64,
-    /// Strike location from the face centre, toe-ward, m.
-    pub strike_toe: f64,
-    /// Strike location from the face centre, crown-ward along the face, m.
-    pub strike_up: f64,
-}
-
-impl Mirror for Delivery {
-    fn mirrored(self) -> Self {
-        Delivery {
-            club_path: -self.club_path,
-            face_angle: -self.face_angle,
-            ..self
-        }
-    }
-}
-
-/// Seven numbers of a delivery.
-pub type Vector7 = SVector<f64, 7>;
-/// The components of a delivery, in the order in which vectors hold them.
-pub const COMPONENTS: [Quantity; 7] = [
-    Quantity::HeadSpeed,
-    Quantity::ClubPath,
-    Quantity::AttackAngle,
-    Quantity::FaceAngle,
-    Quantity::DynamicLoft,
-    Quantity::StrikeToe,
-    Quantity::StrikeUp,
-];
-
-impl Delivery {
-    /// From a vector in the order of [`COMPONENTS`].
-    pub fn from_vector(v: &Vector7) -> Delivery {
-        Delivery {
-            head_speed: v[0],
-            club_path: v[1],
-            attack_angle: v[2],
-            face_angle: v[3],
-            dynamic_loft: v[4],
-            strike_toe: v[5],
-            strike_up: v[6],
-        }
-    }
-
-    /// As a vector in the order of [`COMPONENTS`].
-    pub fn to_vector(&self) -> Vector7 {
-        Vector7::from([
-            self.head_speed,
-            self.club_path,
-            self.attack_angle,
-            self.face_angle,
-            self.dynamic_loft,
-            self.strike_toe,
-            self.strike_up,
-        ])
-    }
-}
+use nalgebra::{Matrix3, Rotation3, Vector3};
 
 /// A head at one setting, made ready for many impacts.
 #[derive(Debug, Clone)]
@@ -299,72 +233,6 @@ impl Striker {
         }
     }
 
-    /// The same head with its CG moved (m), mass added at the CG (kg) and its attitude turned:
-    /// the unit changes by which levers are compared.
-    pub fn nudged(
-        &self,
-        cg: Vector3<f64>,
-        mass: f64,
-        turn: Rotation3<f64>,
-        constants: &ImpactConstants,
-    ) -> Striker {
-        let heavier = (self.mass + mass) / self.mass;
-        Striker {
-            mass: self.mass + mass,
-            cg: self.cg + cg,
-            opened: self.opened + self.opens_per_cg_toe * cg.x,
-            attitude: turn * self.attitude,
-            speed_factor: self.speed_factor * heavier.powf(-1.0 / constants.head_mass_exponent),
-            ..self.clone()
-        }
-        .turn()
-    }
-
-    /// This striker with some of the properties of another one.
-    pub fn inheriting(&self, other: &Striker, take: &Inherit) -> Striker {
-        // Yaw, pitch and roll of the head: face angle, lie and loft.
-        let pick = |other_one: bool, a: f64, b: f64| if other_one { b } else { a };
-        let (own, new) = (self.attitude.euler_angles(), other.attitude.euler_angles());
-        let body = if take.cg_and_inertia { other } else { self };
-        let weight = if take.mass { other } else { self };
-        let design = if take.face_design { other } else { self };
-        Striker {
-            face: design.face,
-            restitution: design.restitution,
-            loft: pick(take.loft, self.loft, other.loft),
-            mass: weight.mass,
-            speed_factor: weight.speed_factor,
-            cg: body.cg,
-            inverse_inertia: body.inverse_inertia,
-            opened: body.opened,
-            opens_per_cg_toe: body.opens_per_cg_toe,
-            shaft: if take.lie { other.shaft } else { self.shaft },
-            attitude: Rotation3::from_euler_angles(
-                pick(take.loft, own.0, new.0),
-                pick(take.lie, own.1, new.1),
-                pick(take.face, own.2, new.2),
-            ),
-            turned: self.turned,
-        }
-        .turn()
-    }
-
-    /// In what another striker differs from this one, beyond rounding.
-    pub fn differs(&self, other: &Striker) -> Inherit {
-        let apart = |a: f64, b: f64| (a - b).abs() > 1e-12 * a.abs().max(1.0);
-        let (own, new) = (self.attitude.euler_angles(), other.attitude.euler_angles());
-        let inertia = (self.inverse_inertia - other.inverse_inertia).abs().max();
-        Inherit {
-            cg_and_inertia: (self.cg - other.cg).norm() > 1e-12
-                || inertia > 1e-12 * self.inverse_inertia.abs().max(),
-            face: apart(own.2, new.2),
-            loft: apart(own.0, new.0) || apart(self.loft, other.loft),
-            lie: apart(own.1, new.1),
-            mass: apart(self.mass, other.mass),
-            face_design: self.face != other.face || self.restitution != other.restitution,
-        }
-    }
-
     /// Launch for a delivery that was made with this striker.
     pub fn launch(&self, d: &Delivery, ball: &Ball, k: &ImpactConstants) -> Launch {
         self.strike(&self.swing(d), ball, k).launch()
@@ -374,23 +242,6 @@ impl Striker {
     pub fn head_speed(&self, swing: &Swing) -> f64 {
         swing.velocity.norm() * self.speed_factor
     }
-}
-
-/// What one striker takes over from another, see [`Striker::inheriting`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Inherit {
-    /// Place of the CG, inertia about it, and how far the head is closed.
-    pub cg_and_inertia: bool,
-    /// Yaw of the face.
-    pub face: bool,
-    /// Pitch of the face.
-    pub loft: bool,
-    /// Roll of the head about the target line.
-    pub lie: bool,
-    /// Mass, and the head speed that answers to it.
-    pub mass: bool,
-    /// Curvature of the face, and restitution.
-    pub face_design: bool,
 }
 
 /// The part of a delivery that belongs to the player's hands: it stays when the club is changed.
