@@ -141,7 +141,11 @@ fn the_only_player_needs_no_name() {
 fn a_wind_across_is_minded() {
     let warnings = |wind: &str| {
         let shop = shop_in(&["--wind-toward-right-m-s", wind], [0.0, 0.5], [0.0, 2.0]);
-        let said = shop.propose(&["--build", "IF-D1"])["warnings"].to_string();
+        let proposal = shop.propose(&["--build", "IF-D1"]);
+        let said = proposal["warnings"].to_string();
+        assert_eq!(proposal["wind_across"], said.contains(SAYS));
+        let page = shop.run(&["propose", "--build", "IF-D1"]).ok();
+        assert_eq!(page.contains("In this wind: "), said.contains(SAYS));
         let card = shop.json(&["card", "--build", "IF-D1"])["cautions"].to_string();
         assert_eq!(card.contains(SAYS), said.contains(SAYS), "{card}");
         said

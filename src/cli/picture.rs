@@ -127,6 +127,7 @@ impl Picture {
         let mut session_names = Vec::new();
         let mut warnings = Vec::new();
         let mut cause = None;
+        let mut wind_across = false;
         let (situation, evidence) = match &scene.told {
             Told::Words(words) => {
                 let miss = who.hand().turn(miss::parse(words, who.hand())?);
@@ -167,7 +168,9 @@ impl Picture {
                     &seen.conditions,
                     &who.goal.aim,
                 )?;
-                warnings.extend(wind_warning(&causes, Options::default().worth));
+                let wind = wind_warning(&causes, Options::default().worth);
+                wind_across = wind.is_some();
+                warnings.extend(wind);
                 cause = Some(blame_sentence(&causes, who.hand()));
                 let calmed = if self.calm {
                     ", flown again in calm air"
@@ -199,6 +202,7 @@ impl Picture {
                 .and_then(|s| s.shown)
                 .map(FlownReport::from),
             calm: self.calm,
+            wind_across,
             sessions: session_names,
             warnings,
             cause,

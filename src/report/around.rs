@@ -29,6 +29,8 @@ pub struct Around {
     pub attitude: Attitude,
     /// The shots were flown again without wind.
     pub calm: bool,
+    /// The wind across moves the ball by more than a change is worth: settings are for that wind.
+    pub wind_across: bool,
     /// Names of the sessions that it rests on; none if it rests on words.
     pub sessions: Vec<String>,
     pub model_version: Option<u32>,

@@ -77,6 +77,9 @@ impl ProposalReport {
             _ => match self.rows.first() {
                 Some(r) => {
                     let mut text = r.steps.join("; then ");
+                    if self.around.wind_across {
+                        return format!("In this wind: {text}.");
+                    }
                     if let Some(first) = text.get_mut(0..1) {
                         first.make_ascii_uppercase();
                     }
