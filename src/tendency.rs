@@ -1,12 +1,13 @@
 //! Tendency: what the player's ball does, robustly, and whether that differs from the aim at all.
 
+use crate::correction::Local;
 use crate::delivery::{LAUNCH, Open, SessionReading, ShotReading};
 use crate::hand::Mirror;
 use crate::head::ClubKind;
 use crate::quantity::Quantity;
 use crate::robust::{self, Summary, median_of};
-use crate::units::DEG;
-use nalgebra::{Matrix4, SVector, Vector4};
+use crate::units::{DEG, RPM};
+use nalgebra::{Matrix4, Matrix5, SVector, Vector4};
 use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
 /// What the player wants the ball to do. Right-handed frame, m.
@@ -125,6 +126,8 @@ pub struct Tendency {
     /// Centre and spread of ball speed (m/s), launch angle, launch direction (rad), spin rate
     /// (rad/s), spin axis (rad).
     pub launch: [Figure; 5],
+    /// Covariance of these centres.
+    pub launch_covariance: Matrix5<f64>,
     /// Centre in ground space.
     pub centre: Ground,
     /// Shot-to-shot covariance in ground space, m².
@@ -152,6 +155,33 @@ impl Tendency {
     /// Covariance of the mean start, curve, carry and apex, m².
     pub fn centre_covariance(&self) -> Matrix4<f64> {
         self.covariance / self.effective.max(1.0) + self.open.ground
+    }
+}
+
+/// Two days are of one swing unless they differ by more than days do with this probability.
+const ONE_SWING: f64 = 0.99;
+
+impl Tendency {
+    /// Whether the launches of two days differ by no more than their scatter and what is believed
+    /// before any data of what a day adds ([`crate::correction::Local::day`]): launch angle,
+    /// direction, spin axis and spin rate at once, by their Mahalanobis distance.
+    pub fn is_of_one_swing_with(&self, other: &Tendency) -> bool {
+        // In the order and the units of `RESPONSES`.
+        const RESPONSES: [(usize, f64); 4] = [(1, DEG), (2, DEG), (4, DEG), (3, RPM)];
+        let both = self.launch_covariance + other.launch_covariance;
+        let apart = Vector4::from(
+            RESPONSES.map(|(i, unit)| (self.launch[i].mean - other.launch[i].mean) / unit),
+        );
+        let shots = Matrix4::from_fn(|r, s| {
+            let ((i, a), (j, b)) = (RESPONSES[r], RESPONSES[s]);
+            both[(i, j)] / (a * b)
+        });
+        let days = Local::unlearned().day().fixed_view::<4, 4>(0, 0) * 2.0;
+        let (Some(known), Ok(limit)) = ((shots + days).cholesky(), ChiSquared::new(4.0)) else {
+            return true;
+        };
+        // A difference that is no number tells of none.
+        !(apart.dot(&known.solve(&apart)) > limit.inverse_cdf(ONE_SWING))
     }
 }
 
@@ -198,6 +228,7 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
         [Ground::x(), Ground::y(), Ground::z(), Ground::w()].map(along);
     let offline = along(Ground::new(1.0, 1.0, 0.0, 0.0));
     let launch = launch_figures(&session.shots, &rows, &s, &session.open)?;
+    let launch_covariance = launch_covariance(&session.shots, &launch, &s, &session.open);
     Some(Tendency {
         shots: rows.len(),
         effective: s.effective,
@@ -209,6 +240,7 @@ pub fn tendency(session: &SessionReading, kind: ClubKind, aim: &Aim) -> Option<T
         apex,
         contrary_face: contrary_face(&session.shots, launch[2].mean),
         launch,
+        launch_covariance,
         start_miss: against(&start, aim.start, s.effective),
         curve_miss: against(&curve, aim.curve, s.effective),
         offline_miss: against(&offline, aim.offline(), s.effective),
@@ -340,6 +372,30 @@ fn launch_figures(
         };
     }
     Some(figures)
+}
+
+/// Covariance of the centres of the launch: correlated as the shots are, each as it counts.
+fn launch_covariance(
+    shots: &[ShotReading],
+    figures: &[Figure; 5],
+    s: &Summary<4>,
+    open: &Open,
+) -> Matrix5<f64> {
+    let mean = SVector::from(figures.map(|f| f.mean));
+    let scatter: Matrix5<f64> = (shots.iter().zip(&s.weights))
+        .map(|(shot, weight)| {
+            let about = launch_vector(shot) - mean;
+            about * about.transpose() * *weight
+        })
+        .sum();
+    // What does not scatter goes with nothing.
+    let correlation = |i: usize, j: usize| match (scatter[(i, i)] * scatter[(j, j)]).sqrt() {
+        _ if i == j => 1.0,
+        both if both > 0.0 => scatter[(i, j)] / both,
+        _ => 0.0,
+    };
+    let se = |i: usize| figures[i].sd / s.effective.sqrt();
+    Matrix5::from_fn(|i, j| correlation(i, j) * se(i) * se(j)) + open.launch
 }
 
 fn launch_vector(s: &ShotReading) -> SVector<f64, 5> {

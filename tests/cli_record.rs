@@ -295,14 +295,6 @@ fn before_is_of_the_same_day_or_what_the_proposal_rests_on() {
         .ok();
     log("if-after", "IF-D2", "10", &[]);
     assert_eq!(before(), r#"["if-fade-040"]"#);
-    // Neither another wind nor a later day is of the same visit.
-    log(
-        "if-fade",
-        "IF-D1",
-        "10",
-        &["--wind-toward-right-m-s", "2", "--as-logged"],
-    );
-    assert_eq!(before(), r#"["if-fade-040"]"#);
     // A few shots of the same day join the others, enough of them stand alone.
     let few = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,spin_axis_deg\n\
                144,12,1,2700,8\n145,12.5,1.5,2750,7\n144.5,12.2,0.8,2800,9\n";
@@ -320,12 +312,54 @@ fn before_is_of_the_same_day_or_what_the_proposal_rests_on() {
     assert_eq!(before(), r#"["if-fade-040","few"]"#);
     log("if-fade", "IF-D1", "10", &[]);
     assert_eq!(before(), r#"["few","if-fade-100"]"#);
+    // So do those in another wind: all are flown again in one air.
+    let wind = ["--wind-toward-right-m-s", "2", "--as-logged"];
+    log("if-fade", "IF-D1", "10", &wind);
+    assert_eq!(before(), r#"["few","if-fade-100","if-fade-103"]"#);
     shop.run(&["withdraw", "if-fade-100"]).ok();
     shop.run(&["withdraw", "few"]).ok();
     // What was withdrawn is not compared.
     shop.run(&["withdraw", "if-fade-040"]).ok();
     let latest = before();
     assert!(latest.contains("if-fade-103"), "{latest}");
+}
+
+/// The same swing with the same club before and after, in another wind after: no effect, and that is
+/// said. Which of two sessions is named first makes no difference.
+#[test]
+fn the_wind_is_no_effect() {
+    let shop = Shop::stocked();
+    let text = std::fs::read_to_string(data("sessions/if-fade.csv")).unwrap();
+    let log = |build: &str, name: &str, wind: &str| {
+        let args = ["log", "-", "--build", build, "--name", name, "--as-logged"];
+        let wind = ["--wind-toward-right-m-s", wind];
+        // The launch is the same; a file is not logged twice.
+        let noted = text.replace(",\n", &format!(",{name}\n"));
+        shop.run_in(&[&args[..], &wind].concat(), noted).ok();
+    };
+    log("IF-D1", "calm", "0");
+    let rebuild = ["rebuild", "--build", "IF-D1", "--as", "IF-D2"];
+    shop.run(&[&rebuild[..], &["--set", "rail=0%"]].concat())
+        .ok();
+    log("IF-D2", "windy", "6");
+    let check = ["check", "--build", "IF-D2"];
+    let report = shop.json(&check);
+    let moved = report["offline_change"]["mean_m"].as_f64().unwrap();
+    assert!(moved.abs() < 0.5, "{moved}");
+    let warnings = report["warnings"].to_string();
+    assert!(warnings.contains("not hit in one air"), "{warnings}");
+    // The same shots in one wind have nothing to be flown again for.
+    let again = ["check", "--build", "IF-D2", "--before", "calm", "--after"];
+    log("IF-D2", "calm-too", "0");
+    let one = shop.json(&[&again[..], &["calm-too"]].concat());
+    assert_eq!(one["warnings"], serde_json::json!([]));
+    log("IF-D1", "gust", "6");
+    let propose = |names: [&str; 2]| {
+        let [a, b] = names;
+        let mut all = shop.propose(&["--session", a, "--session", b, "--dry-run"]);
+        all["now"].take()
+    };
+    assert_eq!(propose(["calm", "gust"]), propose(["gust", "calm"]));
 }
 
 /// What was hit with the build before after the proposal was made counts too, if it is in the same air

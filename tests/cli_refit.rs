@@ -86,6 +86,8 @@ fn every_lever_is_told_or_its_absence_is() {
         "summer",
         "--from",
         "2027-05-01",
+        "--prior",
+        "1",
         "--dry-run",
     ];
     let text = words(&shop.run(&all).ok());

@@ -34,7 +34,17 @@ fn shop_of_levers(start: [f64; 2], curve: [f64; 2]) -> Shop {
     shop
 }
 
-fn log(shop: &Shop, air: &[&str], [direction, spread]: [f64; 2], [axis, bend]: [f64; 2]) {
+fn log(shop: &Shop, air: &[&str], direction: [f64; 2], axis: [f64; 2]) {
+    log_as(shop, "s", air, direction, axis);
+}
+
+fn log_as(
+    shop: &Shop,
+    name: &str,
+    air: &[&str],
+    [direction, spread]: [f64; 2],
+    [axis, bend]: [f64; 2],
+) {
     let mut csv = "ball_speed_mph,launch_angle_deg,launch_direction_deg,spin_rate_rpm,\
                    spin_axis_deg\n"
         .to_string();
@@ -46,7 +56,7 @@ fn log(shop: &Shop, air: &[&str], [direction, spread]: [f64; 2], [axis, bend]: [
         let (direction, axis) = (direction + spread * s, axis + bend * turned);
         csv += &format!("138.{i},13.{i},{direction:.2},2900,{axis:.2}\n");
     }
-    let log = ["log", "-", "--build", "IF-D1", "--name", "s"];
+    let log = ["log", "-", "--build", "IF-D1", "--name", name];
     shop.run_in(&[&log[..], air].concat(), csv).ok();
 }
 
@@ -153,6 +163,28 @@ fn a_wind_across_is_minded() {
     const SAYS: &str = "hit in calm air before you change the club";
     assert!(warnings("5").contains(SAYS) && warnings("-5").contains(SAYS));
     assert!(!warnings("0.2").contains(SAYS));
+}
+
+/// Earlier days on which the ball did something else do not hide what it does now.
+#[test]
+fn another_swing_is_left_out() {
+    let shop = Shop::stocked();
+    for (day, start, curve) in [("d06", 0.0, 0.2), ("d07", -2.5, -9.0), ("d08", 0.4, 1.0)] {
+        let date = format!("2027-05-{}", &day[1..]);
+        log_as(&shop, day, &["--date", &date], [start, 0.5], [curve, 2.0]);
+    }
+    let (json, text) = tendency(&shop);
+    assert_eq!(json["sessions"], serde_json::json!(["d08", "d06"]));
+    let said = "by more than days differ: d07;";
+    assert!(text.contains(said), "{text}");
+    let proposal = shop.propose(&["--build", "IF-D1"]);
+    assert_eq!(proposal["sessions"], json["sessions"]);
+    assert!(proposal["warnings"].to_string().contains(said));
+    // Who names it gets it.
+    let all = ["--session", "d06", "--session", "d07", "--session", "d08"];
+    let named = shop.json(&[&["tendency"], &all[..]].concat());
+    assert_eq!(named["sessions"].as_array().unwrap().len(), 3);
+    assert_eq!(named["warnings"], serde_json::json!([]));
 }
 
 /// A session that is named twice counts once.

@@ -11,7 +11,7 @@ use trimtab::physics::Physics;
 use trimtab::priors;
 use trimtab::quantity::{Measured, Quantity};
 use trimtab::tendency::{Aim, tendency};
-use trimtab::units::DEG;
+use trimtab::units::{DEG, RPM};
 
 fn session(
     n: usize,
@@ -271,4 +271,50 @@ fn ref_launch_spreads() {
         println!("{}: {mean:.3} +- {se:.3}", q.info().name);
         assert!((mean - 1.0).abs() < 3.0 * se + 0.02, "{mean}");
     }
+}
+
+/// Two days of a swing that differ as days are believed to are one swing in 99 of 100 cases: by the
+/// distribution of a squared Mahalanobis distance, chi-squared (R. A. Johnson, D. W. Wichern 2007,
+/// *Applied Multivariate Statistical Analysis*, result 4.7; from memory); a face six degrees more open
+/// is another swing, of three degrees a dozen shots seldom tell.
+#[test]
+fn ref_days_of_one_swing() {
+    let mut noise = Noise::new(11);
+    let mut day = |seed: u64, push: f64, hook: f64| {
+        let [a, b, c, d] = [(); 4].map(|()| noise.normal());
+        // By what is believed of a day before any data; direction and axis correlated by half.
+        let moved = [
+            (Quantity::LaunchAngle, 0.4 * DEG * a),
+            (Quantity::LaunchDirection, (push + 0.5 * b) * DEG),
+            (
+                Quantity::SpinAxis,
+                (hook + 1.5 * (0.5 * b + 0.75_f64.sqrt() * c)) * DEG,
+            ),
+            (Quantity::SpinRate, 120.0 * RPM * d),
+        ];
+        let shift = |list: &mut Vec<Measured>| {
+            for m in list {
+                for (q, by) in moved {
+                    *m = m.with(q, m.get(q).expect("a whole launch") + by);
+                }
+            }
+        };
+        let s = session(12, 1.0, seed, shift);
+        tendency(&s, ClubKind::Driver, &Aim::default()).expect("data")
+    };
+    let mut apart = |pairs: u64, push: f64, hook: f64| {
+        let left_out: Vec<f64> = (0..pairs)
+            .map(|i| {
+                let [one, other] = [day(2 * i, 0.0, 0.0), day(2 * i + 1, push, hook)];
+                f64::from(u8::from(!one.is_of_one_swing_with(&other)))
+            })
+            .collect();
+        mean_se(&left_out).0
+    };
+    let usual = apart(300, 0.0, 0.0);
+    println!("{:.1} % of usual days left out", 100.0 * usual);
+    assert!((0.001..0.035).contains(&usual), "{usual}");
+    let [three, six] = [2.5, 5.0].map(|push| apart(60, push, 4.0 * push));
+    println!("a face three degrees more open: {three:.2}, six: {six:.2}");
+    assert!(three > 5.0 * usual && six > 0.8, "{three} {six}");
 }

@@ -390,8 +390,8 @@ impl Fitting<'_> {
         Ok(s)
     }
 
-    /// Session and tendency of shots with the club as it is, with those of other days; and the physics
-    /// with a ball that flies as it was shown.
+    /// Session and tendency of shots with the club as it is, with those of other days that show one
+    /// swing with them; and the physics with a ball that flies as it was shown.
     fn read(
         &self,
         shots: &[Measured],
@@ -406,12 +406,18 @@ impl Fitting<'_> {
         let shown = self.physics.as_shown(days.iter().map(|d| (still, &d[..])));
         let physics = shown.map_or_else(|| self.physics.clone(), |(physics, _)| physics);
         let read = |day: &Vec<Measured>| read_session(day, self.club, &prior, &physics, &still);
+        let summary = |reading: &SessionReading| tendency(reading, self.club.head.kind, &goal.aim);
         let mut reading = read(&days[0])?;
+        let latest = summary(&reading);
         for (i, day) in days.iter().enumerate().skip(1) {
-            let offset = reading.shots.len() + reading.empty.len();
-            reading = reading.joined(read(day)?, offset, i);
+            let other = read(day)?;
+            let both = latest.as_ref().zip(summary(&other));
+            if both.is_some_and(|(latest, other)| latest.is_of_one_swing_with(&other)) {
+                let offset = reading.shots.len() + reading.empty.len();
+                reading = reading.joined(other, offset, i);
+            }
         }
-        let t = tendency(&reading, self.club.head.kind, &goal.aim);
+        let t = summary(&reading);
         Ok(t.map(|t| (physics, reading, t)))
     }
 

@@ -34,9 +34,9 @@ pub(super) fn before_named(
     }
 }
 
-/// The sessions with the build before of the day, air and wind of those after; if these are fewer
-/// than [`ENOUGH`] shots, with those that the proposal rests on and those in the same air and wind
-/// that were logged since; if there are none, those of the latest day with the build before.
+/// The sessions with the build before of the day of those after; if these are fewer than [`ENOUGH`]
+/// shots, with those that the proposal rests on and those in the same air and wind that were logged
+/// since; if there are none, those of the latest day with the build before.
 ///
 /// A day has an effect of its own ([`crate::correction`], visit), which the comparison does not
 /// weigh: blocks of one day share it, so that it drops out. The shots that led to a proposal are
@@ -60,7 +60,7 @@ pub(super) fn before_of(
     all.retain(|s| s.date <= day);
     all.sort_by_key(|s| (s.date, s.id));
     let alike = |s: &SessionInfo| s.meta.conditions() == first.info.meta.conditions();
-    let that_day = |s: &SessionInfo| s.date == day && alike(s);
+    let that_day = |s: &SessionInfo| s.date == day;
     let names_of = |picked: &dyn Fn(&SessionInfo) -> bool| -> Vec<String> {
         let picked = all.iter().filter(|s| picked(s));
         picked.map(|s| s.name.clone()).collect()

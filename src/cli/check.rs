@@ -5,7 +5,7 @@ use super::before::{before_named, before_of};
 use super::context::{Context, Fitted, build_of, fitted, fitted_in, local, model};
 use super::filed::{ever_logged_with, overlap, texts_in};
 use super::followed::{followed, row_of};
-use super::visit::{Seen, see_with, sessions, shown_ball};
+use super::visit::{Basis, Seen, see_on, sessions};
 use crate::adjusted::{Adjusted, Turn, adjusted, bearing};
 use crate::bench::Bench;
 use crate::bench::describe::SettingFile;
@@ -24,7 +24,8 @@ use clap::Args;
 /// that day with the build that was replaced, as blocks in turn leave them, and the proposal that led
 /// from one to the other. Where these are fewer than 5 shots, the sessions that the proposal rests on
 /// count with them, and those in the same air and wind that were logged since. A change that no
-/// proposal foretold is predicted now, from the sessions before.
+/// proposal foretold is predicted now, from the sessions before. Where not all were hit in one air and
+/// wind, all are flown again in the air of the latest, without wind.
 ///
 /// Before and after are compared by shots alone: what a day adds is in no interval, and the shots that
 /// asked for a change make it look larger. Hit both builds on one day.
@@ -46,8 +47,8 @@ pub(super) struct Check {
     #[arg(long, value_name = "NAME")]
     build_before: Option<String>,
     /// Sessions before, may be repeated, none of a later day than those after [default: those with the
-    /// build before of the day of the sessions after, in the same air and wind; if they are fewer than
-    /// 5 shots, with those that the proposal rests on and those logged since; if there are none, those
+    /// build before of the day of the sessions after; if they are fewer than 5 shots, with those that
+    /// the proposal rests on and those in the same air and wind logged since; if there are none, those
     /// of the latest day].
     #[arg(long, value_name = "NAME")]
     before: Vec<String>,
@@ -96,9 +97,9 @@ impl Check {
         let first_day = days.next();
         let one_day = days.all(|d| Some(d) == first_day);
         let hand = new.hand();
-        let ball = shown_ball(&[&earlier, &after], hand, &physics);
-        let seen_before = see_with(&earlier, &old, &physics, &ball)?;
-        let seen_after = see_with(&after, &new, &physics, &ball)?;
+        let basis = Basis::of(&[&earlier, &after], hand, &physics);
+        let seen_before = see_on(&earlier, &old, &physics, &basis)?;
+        let seen_after = see_on(&after, &new, &physics, &basis)?;
         let physics = &seen_before.physics;
         let found = self.prediction(&bench, &before, &new)?;
         let predicted = match found {
@@ -121,6 +122,7 @@ impl Check {
             hand,
             [offline(&seen_before), offline(&seen_after)],
         );
+        report.warnings = seen_before.warnings();
         report.before = seen_before.names;
         report.after = seen_after.names;
         report.one_day = one_day;

@@ -3,7 +3,7 @@
 use super::Failure;
 use super::args::Weather;
 use super::context::{Context, Fitted, fitted_in, local, model};
-use super::visit::{Seen, all_days, see};
+use super::visit::{Seen, see_all_days};
 use crate::bench::Bench;
 use crate::bench::describe::AimFile;
 use crate::blame::blame;
@@ -99,8 +99,7 @@ impl Picture {
                      they can be said only together with --miss",
                 ));
             }
-            let records = all_days(bench, &who.build.name, &self.session)?;
-            let seen = see(&records, &who, &c.physics()?)?;
+            let seen = see_all_days(bench, &who, &self.session, &c.physics()?)?;
             Told::Shots(Box::new(match self.calm {
                 true => seen.calmed(&who)?,
                 false => seen,
@@ -160,6 +159,7 @@ impl Picture {
                 let shots = seen.tendency.shots;
                 session_names.clone_from(&seen.names);
                 warnings = device_warnings(&seen.tendency, who.hand());
+                warnings.extend(seen.warnings());
                 let causes = blame(
                     &seen.reading,
                     &seen.tendency,

@@ -238,6 +238,7 @@ impl PlanArgs {
             player: who.player.name.clone(),
             build: who.build.name.clone(),
             sessions: seen.names.clone(),
+            warnings: seen.warnings(),
             change: planned.setting.as_ref().map(|s| words(s).join("; then ")),
             proposal: planned.proposal,
             offline_change_m: crate::report::tidy(planned.change.mean * hand.sign()),

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::context::{Context, fitted_in};
-use super::visit::{all_days, see};
+use super::visit::see_all_days;
 use crate::blame::blame;
 use crate::report::{FlownReport, TendencyReport};
 use clap::Args;
@@ -28,8 +28,7 @@ impl TendencyArgs {
         let bench = c.open()?;
         let (build, player) = (self.build.as_deref(), self.player.as_deref());
         let who = fitted_in(&bench, build, player, &self.session)?;
-        let records = all_days(&bench, &who.build.name, &self.session)?;
-        let seen = see(&records, &who, &c.physics()?)?;
+        let seen = see_all_days(&bench, &who, &self.session, &c.physics()?)?;
         let causes = blame(
             &seen.reading,
             &seen.tendency,
@@ -38,6 +37,7 @@ impl TendencyArgs {
             &seen.conditions,
             &who.goal.aim,
         )?;
+        let warnings = seen.warnings();
         let mut report = TendencyReport::new(
             &seen.tendency,
             &causes,
@@ -45,9 +45,10 @@ impl TendencyArgs {
             who.hand(),
             &who.build.name,
             seen.names,
-            &seen.numbers,
+            &seen.shots,
             seen.reading.empty.len(),
         );
+        report.warnings.extend(warnings);
         report.flown_as_shown = seen.shown.map(FlownReport::from);
         c.show(&report)
     }

@@ -10,7 +10,10 @@ use crate::flight::{AsShown, Conditions, Wind};
 use crate::hand::Hand;
 use crate::physics::Physics;
 use crate::quantity::Measured;
+use crate::report::{mixed_air_warning, other_days_warning};
 use crate::tendency::{Tendency, tendency};
+use jiff::civil::Date;
+use std::cmp::Reverse;
 use std::collections::HashSet;
 
 /// Sessions read and summarised, in the right-handed frame.
@@ -18,9 +21,13 @@ pub(super) struct Seen {
     pub names: Vec<String>,
     pub reading: SessionReading,
     pub tendency: Tendency,
-    /// Numbers of the shots in the log.
-    pub numbers: Vec<i64>,
+    /// Name of the session and number in the log of each shot.
+    pub shots: Vec<(String, i64)>,
     pub conditions: Conditions,
+    /// Not all were hit in the same air and wind: they were flown again in `conditions`.
+    pub flown_again: bool,
+    /// Sessions of earlier days on which the ball did something else.
+    pub left_out: Vec<String>,
     /// With the ball that they were read with.
     pub physics: Physics,
     /// How that ball differs from the one assumed, if the sessions show it.
@@ -37,14 +44,32 @@ impl Seen {
     }
 
     /// The same shots flown again without wind.
-    pub fn calmed(mut self, who: &Fitted) -> Result<Seen, Failure> {
-        self.conditions.wind = Wind::default();
+    pub fn calmed(self, who: &Fitted) -> Result<Seen, Failure> {
+        let calm = Conditions {
+            wind: Wind::default(),
+            ..self.conditions
+        };
+        self.flown_in(calm, who)
+    }
+
+    /// The same shots flown again.
+    fn flown_in(mut self, conditions: Conditions, who: &Fitted) -> Result<Seen, Failure> {
+        self.conditions = conditions;
         self.reading.fly(&self.physics.range(&self.conditions));
-        // What the device shows was in the wind.
+        // What the device shows was in the air of the day.
         let device = std::mem::take(&mut self.tendency.device);
         self.tendency = summary(&self.reading, who, &self.names)?;
         self.tendency.device = device;
         Ok(self)
+    }
+
+    /// What to mind of which sessions these are.
+    pub fn warnings(&self) -> Vec<String> {
+        let air = self
+            .flown_again
+            .then(|| mixed_air_warning(&self.conditions));
+        let others = other_days_warning(&self.left_out);
+        air.into_iter().chain(others).collect()
     }
 }
 
@@ -55,8 +80,8 @@ fn summary(reading: &SessionReading, who: &Fitted, names: &[String]) -> Result<T
     })
 }
 
-/// The sessions named, or those of the latest day with a build, in the same air and wind as the last
-/// one: the blocks of one visit, in their order.
+/// The sessions named, or those of the latest day with a build: the blocks of one visit, in their
+/// order.
 pub(super) fn sessions(
     bench: &Bench,
     build: &str,
@@ -67,7 +92,7 @@ pub(super) fn sessions(
         if latest.is_empty() {
             return Err(Failure::new(
                 crate::bench::ErrorKind::NotFound,
-                format!("no session with build '{build}' is logged; log one, or say --miss"),
+                format!("no session with build '{build}' is logged: log one"),
             ));
         }
         latest
@@ -108,14 +133,10 @@ pub(super) fn latest_visit(bench: &Bench, build: &str) -> Result<Vec<String>, Fa
     Ok(visit(&all))
 }
 
-/// Names of the last of some sessions in order, and of those of the same day, air and wind.
+/// Names of the last of some sessions in order, and of those of the same day.
 pub(super) fn visit(all: &[SessionInfo]) -> Vec<String> {
-    let Some(last) = all.last() else {
-        return Vec::new();
-    };
-    let conditions = last.meta.conditions();
-    let same = |s: &&SessionInfo| s.date == last.date && s.meta.conditions() == conditions;
-    let together = all.iter().filter(same);
+    let day = all.last().map(|s| s.date);
+    let together = all.iter().filter(|s| Some(s.date) == day);
     together.map(|s| s.name.clone()).collect()
 }
 
@@ -126,13 +147,10 @@ const SAME_PLAYER: i32 = 183;
 /// The sessions named, or those of all days that speak of the club as it is: the latest one with the
 /// build, and those of half a year before it in the same air and wind. A day of its own is the largest
 /// part of what a single session leaves open. Latest first.
-pub(super) fn all_days(
-    bench: &Bench,
-    build: &str,
-    names: &[String],
-) -> Result<Vec<SessionRecord>, Failure> {
-    let latest = sessions(bench, build, names)?;
-    let (true, Some(last)) = (names.is_empty(), latest.last()) else {
+fn all_days(bench: &Bench, build: &str, names: &[String]) -> Result<Vec<SessionRecord>, Failure> {
+    let mut latest = sessions(bench, build, names)?;
+    latest.sort_by_key(|r| Reverse((r.info.date, r.info.id)));
+    let (true, Some(last)) = (names.is_empty(), latest.first()) else {
         return Ok(latest);
     };
     let conditions = last.info.meta.conditions();
@@ -145,48 +163,106 @@ pub(super) fn all_days(
         let days = last.info.date.since(s.date).map(|span| span.get_days());
         days.is_ok_and(|d| d <= SAME_PLAYER) && s.meta.conditions() == conditions
     });
-    all.sort_by_key(|s| std::cmp::Reverse((s.date, s.id)));
+    all.sort_by_key(|s| Reverse((s.date, s.id)));
     let names: Vec<String> = all.into_iter().map(|s| s.name).collect();
     sessions(bench, build, &names)
 }
 
-/// The ball that flies as it was shown in some sessions of a player, within the physics.
-pub(super) type ShownBall = Option<(Physics, AsShown)>;
-
-/// Finds that ball.
-pub(super) fn shown_ball(
-    sessions: &[&[SessionRecord]],
-    hand: Hand,
+/// The sessions named, or all that speak of the club as it is ([`all_days`]), but for those of
+/// earlier days on which the ball did something else than on the latest one.
+pub(super) fn see_all_days(
+    bench: &Bench,
+    who: &Fitted,
+    names: &[String],
     physics: &Physics,
-) -> ShownBall {
-    let turned: Vec<Turned> = sessions.iter().flat_map(|r| Turned::all(r, hand)).collect();
-    physics.as_shown(turned.iter().map(|s| (s.conditions, &s.shots[..])))
+) -> Result<Seen, Failure> {
+    let mut records = all_days(bench, &who.build.name, names)?;
+    let mut left_out = Vec::new();
+    if names.is_empty() {
+        let basis = Basis::of(&[&records], who.hand(), physics);
+        let mut latest: Option<Tendency> = None;
+        let mut kept = HashSet::new();
+        for day in records.chunk_by(|a, b| a.info.date == b.info.date) {
+            // A day without data that count says nothing else.
+            let Ok(seen) = see_on(day, who, physics, &basis) else {
+                continue;
+            };
+            if latest
+                .get_or_insert(seen.tendency.clone())
+                .is_of_one_swing_with(&seen.tendency)
+            {
+                kept.insert(day[0].info.date);
+            } else {
+                left_out.extend(seen.names);
+            }
+        }
+        records.retain(|r| kept.contains(&r.info.date));
+    }
+    let mut seen = see(&records, who, physics)?;
+    seen.left_out = left_out;
+    Ok(seen)
 }
 
-/// Reads sessions into the right-handed frame and summarises them, with a ball that flies as it was
-/// shown in them.
+/// What sessions are read with, to be held against one another.
+pub(super) struct Basis {
+    /// The ball that flies as it was shown in them, within the physics.
+    ball: Option<(Physics, AsShown)>,
+    /// The air in which all are flown again, if they were hit in different ones.
+    air: Option<Conditions>,
+}
+
+impl Basis {
+    /// Of some sessions of a player.
+    pub fn of(sessions: &[&[SessionRecord]], hand: Hand, physics: &Physics) -> Basis {
+        let turned: Vec<Turned> = sessions.iter().flat_map(|r| Turned::all(r, hand)).collect();
+        let latest = turned.iter().max_by_key(|t| t.when).map(|t| t.conditions);
+        let all = || turned.iter().map(|t| t.conditions);
+        let air = latest.filter(|air| all().any(|c| c != *air)).map(|air| {
+            let wind = match all().all(|c| c.wind == air.wind) {
+                true => air.wind,
+                false => Wind::default(),
+            };
+            Conditions { wind, ..air }
+        });
+        Basis {
+            ball: physics.as_shown(turned.iter().map(|s| (s.conditions, &s.shots[..]))),
+            air,
+        }
+    }
+}
+
+/// Reads sessions into the right-handed frame and summarises them: with a ball that flies as it was
+/// shown in them, and in one air and wind.
 pub(super) fn see(
     records: &[SessionRecord],
     who: &Fitted,
     physics: &Physics,
 ) -> Result<Seen, Failure> {
-    let ball = shown_ball(&[records], who.hand(), physics);
-    see_with(records, who, physics, &ball)
+    let basis = Basis::of(&[records], who.hand(), physics);
+    see_on(records, who, physics, &basis)
 }
 
-/// The same with a ball that is known already.
-pub(super) fn see_with(
+/// The same with a ball and an air that are known already.
+pub(super) fn see_on(
     records: &[SessionRecord],
     who: &Fitted,
     physics: &Physics,
-    ball: &ShownBall,
+    basis: &Basis,
 ) -> Result<Seen, Failure> {
     let turned = Turned::all(records, who.hand());
-    let assumed = read(records, &turned, who, physics)?;
-    let Some((physics, shown)) = ball else {
+    let read = |physics| -> Result<Seen, Failure> {
+        let mut seen = read(records, &turned, who, physics)?;
+        if let Some(air) = basis.air {
+            seen = seen.flown_in(air, who)?;
+            seen.flown_again = true;
+        }
+        Ok(seen)
+    };
+    let assumed = read(physics)?;
+    let Some((physics, shown)) = &basis.ball else {
         return Ok(assumed);
     };
-    let mut seen = read(records, &turned, who, physics)?;
+    let mut seen = read(physics)?;
     // How far the ball that was assumed is from the one shown is told, and warned of.
     seen.tendency.device = assumed.tendency.device;
     seen.shown = Some(*shown);
@@ -197,6 +273,8 @@ pub(super) fn see_with(
 struct Turned {
     shots: Vec<Measured>,
     conditions: Conditions,
+    /// Day and number, by which the later of two is known.
+    when: (Date, i64),
 }
 
 impl Turned {
@@ -204,6 +282,7 @@ impl Turned {
         let one = |r: &SessionRecord| Turned {
             shots: r.shots.iter().map(|s| hand.turn(s.measured)).collect(),
             conditions: hand.turn(r.info.meta.conditions()),
+            when: (r.info.date, r.info.id),
         };
         records.iter().map(one).collect()
     }
@@ -216,7 +295,7 @@ fn read(
     physics: &Physics,
 ) -> Result<Seen, Failure> {
     let mut reading: Option<SessionReading> = None;
-    let mut numbers = Vec::new();
+    let mut shots = Vec::new();
     let mut days = Vec::new();
     for (r, t) in records.iter().zip(turned) {
         let one = read_session(&t.shots, &who.club, &who.prior, physics, &t.conditions)?;
@@ -225,8 +304,9 @@ fn read(
             days.push(r.info.date);
             days.len() - 1
         });
-        let offset = numbers.len();
-        numbers.extend(r.shots.iter().map(|s| i64::from(s.number)));
+        let offset = shots.len();
+        let session = || r.info.name.clone();
+        shots.extend(r.shots.iter().map(|s| (session(), i64::from(s.number))));
         reading = Some(match reading {
             None => one,
             Some(first) => first.joined(one, offset, day),
@@ -240,9 +320,11 @@ fn read(
         tendency: summary(&reading, who, &names)?,
         conditions: first.conditions,
         physics: physics.clone(),
+        flown_again: false,
+        left_out: Vec::new(),
         shown: None,
         names,
         reading,
-        numbers,
+        shots,
     })
 }

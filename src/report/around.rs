@@ -2,6 +2,7 @@
 
 use super::learned::{listed, response_name};
 use super::{FlownReport, Page, Understood, Wanted};
+use crate::flight::{Conditions, Wind};
 use crate::hand::Hand;
 use crate::hosel::Attitude;
 use serde::Serialize;
@@ -106,4 +107,27 @@ fn correction_line(a: &Around) -> String {
             )
         ),
     }
+}
+
+/// What to mind where sessions were hit in different air or wind and flown again in `conditions`.
+pub fn mixed_air_warning(conditions: &Conditions) -> String {
+    let wind = match conditions.wind == Wind::default() {
+        true => ", without wind",
+        false => "",
+    };
+    format!(
+        "these sessions were not hit in one air and wind: all shots are flown again in the air of the \
+         latest{wind}; that is as good as the wind that was logged"
+    )
+}
+
+/// What to mind where sessions of earlier days were left out; none if there are none.
+pub fn other_days_warning(left_out: &[String]) -> Option<String> {
+    (!left_out.is_empty()).then(|| {
+        format!(
+            "left out, as the ball did something else than on the latest day, by more than days \
+             differ: {}; --session takes what you name",
+            listed(left_out)
+        )
+    })
 }

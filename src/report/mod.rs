@@ -18,7 +18,7 @@ mod understood;
 mod verdict;
 mod wanted;
 
-pub use around::Around;
+pub use around::{Around, mixed_air_warning, other_days_warning};
 pub use blame::{BlameReport, PartReport, ShareReport, blame_sentence, wind_warning};
 pub use card::{Card, CardBall, CardBuild, CardCheck};
 pub use flown::FlownReport;

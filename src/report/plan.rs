@@ -66,6 +66,8 @@ pub struct PlanReport {
     pub player: String,
     pub build: String,
     pub sessions: Vec<String>,
+    /// What to mind of the sessions.
+    pub warnings: Vec<String>,
     /// The change in words; none if only its size was said.
     pub change: Option<String>,
     pub proposal: Option<i64>,
@@ -122,6 +124,9 @@ impl Report for PlanReport {
             "Player's spread from {}.",
             self.sessions.join(", ")
         ));
+        for w in &self.warnings {
+            page.caution(w);
+        }
         let number = |n: Option<usize>| n.map_or("-".into(), |n| n.to_string());
         let row = |name: &str, s: &ShotsReport| {
             vec![

@@ -33,6 +33,8 @@ pub struct VerdictReport {
     pub after: Vec<String>,
     /// All of them are of one day; else what a day adds is in the change and in no interval.
     pub one_day: bool,
+    /// What to mind of the sessions.
+    pub warnings: Vec<String>,
     pub outcome: Outcome,
     pub start_change: ChangeReport,
     pub curve_change: ChangeReport,
@@ -106,6 +108,7 @@ impl VerdictReport {
             before: Vec::new(),
             after: Vec::new(),
             one_day: false,
+            warnings: Vec::new(),
             outcome: v.outcome,
             start_change: ChangeReport::of(&v.changes[0], s),
             curve_change: ChangeReport::of(&v.changes[1], s),
@@ -159,6 +162,9 @@ impl Report for VerdictReport {
             );
         }
         self.looks(page);
+        for w in &self.warnings {
+            page.caution(w);
+        }
         let rows: Vec<Vec<String>> = [
             ("start line", &self.start_change, true),
             ("curve", &self.curve_change, true),

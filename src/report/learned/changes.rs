@@ -84,12 +84,14 @@ impl LearnedReport {
                 page.indented(
                     "- ",
                     &format!(
-                        "{} on {}: {} was worth {}, is worth {}",
+                        "{} on {}: {} was worth {}, is worth {} ({} to {})",
                         l.player,
                         l.head,
                         unit_of(&l.feature),
                         page.sideways(l.last_season_offline_m.unwrap_or(0.0)),
                         page.sideways(l.learned_offline_m.mean),
+                        page.side(l.learned_offline_m.low).trim(),
+                        page.side(l.learned_offline_m.high).trim(),
                     ),
                 );
             }

@@ -68,6 +68,8 @@ impl MissReport {
 /// A flagged shot.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FlagReport {
+    /// The session.
+    pub session: String,
     /// Its number in the session.
     pub shot: i64,
     /// Why.
@@ -113,8 +115,8 @@ pub struct TendencyReport {
 }
 
 impl TendencyReport {
-    /// From a tendency and its causes in the right-handed frame. `numbers` are the numbers of the
-    /// shots in the log.
+    /// From a tendency and its causes in the right-handed frame. `logged` are the session and
+    /// the number in it of each shot.
     #[allow(clippy::too_many_arguments)]
     pub fn new(
         t: &Tendency,
@@ -123,7 +125,7 @@ impl TendencyReport {
         hand: Hand,
         build: &str,
         sessions: Vec<String>,
-        numbers: &[i64],
+        logged: &[(String, i64)],
         without_data: usize,
     ) -> TendencyReport {
         let s = hand.sign();
@@ -162,9 +164,13 @@ impl TendencyReport {
             flagged: t
                 .flags
                 .iter()
-                .map(|f| FlagReport {
-                    shot: numbers.get(f.index).copied().unwrap_or(f.index as i64 + 1),
-                    reason: f.reason.clone(),
+                .filter_map(|f| {
+                    let (session, shot) = logged.get(f.index)?;
+                    Some(FlagReport {
+                        session: session.clone(),
+                        shot: *shot,
+                        reason: f.reason.clone(),
+                    })
                 })
                 .collect(),
         }
@@ -325,7 +331,11 @@ impl Report for TendencyReport {
         if !self.flagged.is_empty() {
             page.heading("Flagged, kept in the log");
             for f in &self.flagged {
-                page.indented("- ", &format!("shot {}: {}", f.shot, f.reason));
+                let of = match self.sessions.len() {
+                    1 => String::new(),
+                    _ => format!(" of {}", f.session),
+                };
+                page.indented("- ", &format!("shot {}{of}: {}", f.shot, f.reason));
             }
         }
         if self.shots_without_data > 0 {
