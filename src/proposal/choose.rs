@@ -3,7 +3,8 @@
 use super::levers::{Kind, Undo};
 use super::predict::{Prediction, World};
 use super::search::{Answer, NOT_THE_CLUB};
-use super::weigh::{Scored, Weigher, below};
+use super::weigh::{EFFORT_CARRY, Scored, Weigher, below};
+use crate::units::YARD;
 use std::cmp::Ordering;
 use std::collections::HashSet;
 
@@ -17,6 +18,8 @@ const EVEN: f64 = 0.25;
 /// A row that costs no more than this share of what the first one gains is as good, however sure the
 /// difference is.
 const SAME: f64 = 0.02;
+/// What counts as less work, m of expected loss: the least that a step takes, a slider moved.
+const A_STEP: f64 = 0.2 * YARD;
 /// So many of the best rows are compared, however many are shown.
 const COMPARED: usize = 5;
 /// So many of the cheapest settings are weighed with all that is not known, whatever their kind.
@@ -97,8 +100,8 @@ impl Weigher<'_> {
         order
     }
 
-    /// Best rows: by price, the best of each kind of change, as far as they are likely to help and
-    /// pay for their effort; if none pays, those that help. A kind of change that holds another one
+    /// Best rows: by price, the best of each kind of change, of those as good the one of least work, as
+    /// far as they are likely to help and pay for their effort; if none pays, those that help. A kind of change that holds another one
     /// and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first, and of these the one of least effort; their number is the second
@@ -126,6 +129,12 @@ impl Weigher<'_> {
                 kinds.push(i);
             }
         }
+        for k in &mut kinds {
+            let kind = scored[*k].kind;
+            let alike = order.iter().copied().filter(|&i| scored[i].kind == kind);
+            *k = self.least_work(scored, alike, *k);
+        }
+        kinds.sort_by(|&a, &b| cheaper(&scored[a], &scored[b]));
         let single = |i: &usize| scored[*i].kind.count() == 1;
         let best_single = kinds.iter().copied().find(single);
         // How many are shown does not change what comes first.
@@ -163,6 +172,23 @@ impl Weigher<'_> {
                 && below(&best.losses, &s.losses) >= EVEN
     }
 
+    /// Of some settings the one of least effort, of those that cost no more than the best one and
+    /// [`SAME`] and take [`A_STEP`] less; else the best one.
+    fn least_work(
+        &self,
+        scored: &[Scored],
+        among: impl Iterator<Item = usize>,
+        best: usize,
+    ) -> usize {
+        let first = &scored[best];
+        let most = first.price() + SAME * (self.loss_now - first.cost());
+        let less = first.effort - A_STEP * self.carry() / EFFORT_CARRY;
+        among
+            .filter(|&i| scored[i].price() <= most && scored[i].effort <= less)
+            .min_by(|&a, &b| scored[a].effort.total_cmp(&scored[b].effort))
+            .unwrap_or(best)
+    }
+
     /// Of all that helps: the settings that no other one beats in both the loss, with the price of what
     /// may go wrong, and the ease of undoing; easiest first.
     pub fn pareto(&self, scored: &[Scored]) -> Vec<usize> {
@@ -178,18 +204,13 @@ impl Weigher<'_> {
         let mut least = self.loss_now;
         let mut front = Vec::new();
         for class in order.chunk_by(|&a, &b| scored[a].undo == scored[b].undo) {
-            let better = || class.iter().filter(|&&i| scored[i].cost() < least);
-            let Some(&best) = better().next() else {
+            let better = || (class.iter().copied()).filter(|&i| scored[i].cost() < least);
+            let Some(best) = better().next() else {
                 continue;
             };
-            let best = &scored[best];
-            let most = best.price() + SAME * (self.loss_now - best.cost());
-            let alike = better().filter(|&&i| scored[i].price() <= most);
-            let least_work = alike.min_by(|&&a, &&b| scored[a].effort.total_cmp(&scored[b].effort));
-            if let Some(&i) = least_work {
-                least = scored[i].cost();
-                front.push(i);
-            }
+            let i = self.least_work(scored, better(), best);
+            least = scored[i].cost();
+            front.push(i);
         }
         front
     }

@@ -91,7 +91,7 @@ impl Scored {
 
 /// Carry at which the efforts of the steps are stated, m: they are worth the same angle with every
 /// club.
-const EFFORT_CARRY: f64 = 220.0;
+pub(super) const EFFORT_CARRY: f64 = 220.0;
 
 /// Weighs predictions under the uncertainty that all settings share.
 pub(super) struct Weigher<'a> {
