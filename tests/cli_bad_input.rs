@@ -407,11 +407,24 @@ fn a_misspelt_column_is_refused() {
         ("bal_speed_mph", "ball_speed_mph"),
         ("Ball_Sped_MPH", "ball_speed_mph"),
         ("spin_rate_rmp", "spin_rate_rpm"),
-        ("carry_yds", "carry_yd"),
+        ("carry_ydd", "carry_yd"),
     ] {
         let says = format!("-:1: the column '{header}' is not known: did you mean {meant}?");
         log(header, &[]).fails(3, &[&says]);
     }
+    // A unit that is written otherwise, or that there is none of.
+    for (header, units) in [
+        (
+            "ball_speed_kph",
+            "ball_speed_m_s or ball_speed_mph or ball_speed_km_h",
+        ),
+        ("carry_yards", "carry_m or carry_yd or"),
+        ("back_spin_rps", "back_spin_rpm or"),
+    ] {
+        let says = format!("the column '{header}' has a unit that is not known: say {units}");
+        log(header, &[]).fails(3, &[&says]);
+    }
+    log("launch_angle_deg", &[]).fails(3, &["hold the same thing; keep one"]);
     // Far from any, or near to one that is there already: a note.
     for header in ["mood", "Date", "launch_angle_de"] {
         let ran = log(header, &["--name", header]);

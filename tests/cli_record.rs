@@ -324,6 +324,29 @@ fn before_is_of_the_same_day_or_what_the_proposal_rests_on() {
     assert!(latest.contains("if-fade-103"), "{latest}");
 }
 
+/// A club is for one hand.
+#[test]
+fn a_head_for_the_other_hand_is_refused() {
+    let shop = Shop::stocked();
+    let text = |file: &str| std::fs::read_to_string(data(file)).unwrap();
+    let head = text("heads/gorsefold.toml");
+    let line = head.lines().find(|l| l.starts_with("name")).unwrap();
+    let head = head.replace(line, "name = \"Sinister\"\nhand = \"left\"");
+    let head = shop.write("head.toml", head);
+    shop.run(&["add", "head", &head]).ok();
+    let build = text("builds/if-d1.toml").replace("Gorsefold 11", "Sinister");
+    let build = shop.write("build.toml", build.replace("IF-D1", "IF-S"));
+    shop.run(&["add", "build", &build]).fails(
+        5,
+        &["'Sinister' is a head for the other hand than 'Isolde Ferrow' plays"],
+    );
+    let impact = |more: &[&str]| {
+        let mut v = shop.json(&[&["impact", "--head", "Sinister"], more].concat());
+        v["flight"].take()
+    };
+    assert_eq!(impact(&[]), impact(&["--left"]));
+}
+
 /// The same swing with the same club before and after, in another wind after: no effect, and that is
 /// said. Which of two sessions is named first makes no difference.
 #[test]

@@ -187,3 +187,42 @@ fn inv_wishes_by_file_and_by_flag() {
             .fails(2, &[told]);
     }
 }
+
+/// What is said of a row holds of its numbers: a ball that is bent back lands nearer, shares are of
+/// what the player misses, and a landing angle that is minded is shown.
+#[test]
+fn inv_words_of_rows_hold() {
+    let shop = Shop::stocked();
+    let flat = |text: String| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let both = |args: &[&str]| {
+        let all = [&["--build", "IF-D1", "--every-kind"], args].concat();
+        let page = shop.run(&[&["propose"], &all[..], &FEW].concat()).ok();
+        (shop.propose(&all), flat(page))
+    };
+    let mut nearer = 0;
+    for miss in [
+        "starts 1 left, curves 1 right, balloons, too much spin",
+        "starts 9 right, straight",
+        "curves 14 right, low",
+    ] {
+        let (json, page) = both(&["--miss", miss]);
+        let number = |v: &Value| v.as_f64().unwrap();
+        let rows = json["rows"].as_array().unwrap();
+        let now = number(&json["now"]["offline_m"]["mean"]).abs();
+        let near = |r: &&Value| number(&r["offline_m"]["mean"]).abs() < now;
+        let bent = page.matches("lands nearer because it is bent").count();
+        assert!(bent <= rows.iter().filter(near).count(), "{page}");
+        nearer += bent;
+    }
+    assert!(nearer > 0);
+    let (_, page) = both(&["--miss", "offline 9 right", "--fairway-yd", "40"]);
+    assert!(page.contains("the average ball is in the fairway as it is: lands"));
+    assert!(page.contains("lands farther outside the fairway with"));
+    assert!(!page.contains("of the miss"), "{page}");
+    let (_, page) = both(&["--miss", "offline 30 right", "--fairway-yd", "40"]);
+    assert!(page.contains("of the miss: lands"), "{page}");
+    // Too high is above what the player wants.
+    let (json, _) = both(&["--miss", "high", "--height-to-yd", "34"]);
+    let apex = json["now"]["apex_m"]["mean"].as_f64().unwrap();
+    assert!(apex > 34.0 * 0.9144, "{apex}");
+}

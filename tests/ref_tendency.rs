@@ -222,6 +222,18 @@ fn prop_what_is_not_measured_stays_open() {
         "{}",
         told.offline.se
     );
+    // What stays of it is told by few shots as by many, who come near to it.
+    let across = |m: &nalgebra::Matrix4<f64>| {
+        let v = trimtab::tendency::Ground::new(1.0, 1.0, 0.0, 0.0);
+        v.dot(&(m * v)).sqrt()
+    };
+    let [few, many] = [read(6, &right), read(2000, &right)].map(|t| t.open);
+    let (stays, left) = (across(&few.stays), across(&many.ground));
+    println!(
+        "open of 6: {:.2} m, of 2000: {left:.2}, said to stay: {stays:.2}",
+        across(&few.ground)
+    );
+    assert!((stays / left - 1.0).abs() < 0.1 && across(&few.ground) > 1.1 * stays);
     let gap = (told.offline.mean - 20.0).abs();
     assert!(gap < 2.0 * told.offline.se, "{gap} {}", told.offline.se);
 }

@@ -28,7 +28,7 @@ impl QuantityList for DeliveryFlags {
 pub(super) struct ImpactArgs {
     #[command(flatten)]
     head: HeadAt,
-    /// Left-handed.
+    /// Left-handed [default: as the head file says].
     #[arg(long)]
     left: bool,
     #[command(flatten)]
@@ -62,9 +62,9 @@ struct ImpactReport {
 
 impl ImpactArgs {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
-        let (head, setting) = self.head.read(c)?;
+        let (head, setting, of_head) = self.head.read(c)?;
         let physics = c.physics()?;
-        let hand = if self.left { Hand::Left } else { Hand::Right };
+        let hand = if self.left { Hand::Left } else { of_head };
         // The usual player's swing, made with the head as it was measured: a setting changes what
         // it delivers.
         let usual = Delivery::from_vector(&crate::priors::player(&head).mean);

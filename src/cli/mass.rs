@@ -6,6 +6,7 @@ use super::context::{Context, source};
 use super::names::{Named, full_name};
 use crate::bench::describe::read_head;
 use crate::club::features;
+use crate::hand::Hand;
 use crate::head::{ClubKind, Head, Setting};
 use crate::hosel::angle_change;
 use crate::report::{Page, Report, fixed, signed, tidy};
@@ -30,22 +31,23 @@ pub(super) struct HeadAt {
 }
 
 impl HeadAt {
-    pub fn read(&self, c: &mut Context<'_, '_>) -> Result<(Head, Setting), Failure> {
-        let head = match (&self.head_file, &self.head) {
+    /// The head, how it is set, and for which hand it is: the right one where the file does not say.
+    pub fn read(&self, c: &mut Context<'_, '_>) -> Result<(Head, Setting, Hand), Failure> {
+        let (file, head) = match (&self.head_file, &self.head) {
             (Some(file), _) => {
                 let text = c.read(file)?;
-                read_head(&source(file, &text))?.1
+                read_head(&source(file, &text))?
             }
             (None, Some(name)) => {
                 let bench = c.open()?;
-                bench.head(&full_name(&bench, Named::Head, name)?)?.1
+                bench.head(&full_name(&bench, Named::Head, name)?)?
             }
             (None, None) => return Err(Failure::usage("name a --head-file or a --head")),
         };
         let setting = setting_file(&self.set, &head)?
             .apply(&head, &head.reference)
             .map_err(Failure::input)?;
-        Ok((head, setting))
+        Ok((head, setting, file.hand.unwrap_or(Hand::Right)))
     }
 }
 
@@ -81,7 +83,7 @@ struct MassReport {
 
 impl Mass {
     pub fn run(self, c: &mut Context<'_, '_>) -> Result<(), Failure> {
-        let (head, setting) = self.head.read(c)?;
+        let (head, setting, _) = self.head.read(c)?;
         let who = c.global.attitude.into();
         let body = head.mass_properties(&setting);
         let [toe, back, up, mass, ..] = features(&head, &setting, who);
@@ -133,7 +135,7 @@ impl Report for MassReport {
         ];
         page.table(&["", "value", "change", ""], &rows, 1);
         page.line(&format!(
-            "Sleeve and bend: loft {}, lie {}, face {} deg (right-handed, right positive).",
+            "Sleeve and bend: loft {}, lie {}, face {} deg (more open is positive).",
             signed(self.loft_change_deg, 2),
             signed(self.lie_change_deg, 2),
             signed(self.face_change_deg, 2)

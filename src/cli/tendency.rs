@@ -4,7 +4,7 @@ use super::Failure;
 use super::context::{Context, fitted_in};
 use super::visit::see_all_days;
 use crate::blame::blame;
-use crate::report::{FlownReport, TendencyReport};
+use crate::report::{FlownReport, TendencyReport, tidy};
 use clap::Args;
 
 /// Show what a player's ball does, robustly, and whether that differs from the aim at all.
@@ -49,6 +49,7 @@ impl TendencyArgs {
             seen.reading.empty.len(),
         );
         report.warnings.extend(warnings);
+        report.fairway_m = tidy(who.goal.fairway);
         report.flown_as_shown = seen.shown.map(FlownReport::from);
         c.show(&report)
     }

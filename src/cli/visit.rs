@@ -92,7 +92,10 @@ pub(super) fn sessions(
         if latest.is_empty() {
             return Err(Failure::new(
                 crate::bench::ErrorKind::NotFound,
-                format!("no session with build '{build}' is logged: log one"),
+                format!(
+                    "no session with build '{build}' is logged: log one; propose and whatif take --miss \
+                     instead"
+                ),
             ));
         }
         latest

@@ -44,8 +44,8 @@ pub struct SessionReading {
     pub open: Open,
 }
 
-/// What a session leaves open because parts of the launch were not measured but inferred: an error
-/// that more shots do not shrink.
+/// What a session leaves open because parts of the launch were not measured but inferred. More shots
+/// shrink it only as far as what was measured tells of them.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Open {
     /// Which of [`LAUNCH`] were measured in fewer than half of the shots.
@@ -54,6 +54,8 @@ pub struct Open {
     pub launch: Matrix5<f64>,
     /// The same on the ground: mean start offline, curve, carry and apex, m².
     pub ground: Matrix4<f64>,
+    /// What of that stays, however many shots are hit like these.
+    pub stays: Matrix4<f64>,
 }
 
 /// The five values of a launch.
@@ -119,8 +121,18 @@ pub fn read_session(
         .iter()
         .enumerate()
         .partition(|(_, r)| !r.is_empty());
+    let endless = || fit(&endless(shots), prior);
     Ok(SessionReading {
-        open: open(shots, full.len(), &centre, prior, &striker, physics, &range),
+        open: open(
+            shots,
+            full.len(),
+            &centre,
+            endless,
+            prior,
+            &striker,
+            physics,
+            &range,
+        ),
         centre,
         shots: full.into_par_iter().map(complete).collect(),
         empty: empty.into_iter().map(|(i, _)| i).collect(),
@@ -128,11 +140,14 @@ pub fn read_session(
 }
 
 /// Pushes what the central delivery leaves open through impact and flight, for the launch values
-/// that were measured in fewer than half of the `usable` shots.
+/// that were measured in fewer than half of the `usable` shots; and what it would leave open after
+/// `endless` shots.
+#[allow(clippy::too_many_arguments)]
 fn open(
     shots: &[Measured],
     usable: usize,
     centre: &Inferred,
+    endless: impl Fn() -> Inferred,
     prior: &DeliveryPrior,
     striker: &Striker,
     physics: &Physics,
@@ -167,7 +182,8 @@ fn open(
         jacobian.set_column(c, &((at(1.0) - at(-1.0)) / (2.0 * step)));
     }
     let keep = Matrix5::from_diagonal(&SVector::from(inferred.map(|i| f64::from(u8::from(i)))));
-    let covariance = keep * jacobian * centre.covariance * jacobian.transpose() * keep;
+    let of_launch = |c: &super::Matrix7| keep * jacobian * c * jacobian.transpose() * keep;
+    let covariance = of_launch(&centre.covariance);
     let middle = launch_at(&mean);
     const STEP: [f64; 5] = [0.5, 0.5 * DEG, 0.5 * DEG, 100.0 * RPM, 1.0 * DEG];
     let mut ground = Matrix4x5::zeros();
@@ -190,6 +206,7 @@ fn open(
         inferred,
         launch: covariance,
         ground: ground * covariance * ground.transpose(),
+        stays: ground * of_launch(&endless().covariance) * ground.transpose(),
     }
 }
 
@@ -304,6 +321,16 @@ fn readings(m: &Measured) -> Vec<Reading> {
                 .hypot(priors::model_error(quantity)),
         })
         .collect()
+}
+
+/// The same as [`central`] of so many shots that only what the model errs is left.
+fn endless(shots: &[Measured]) -> Vec<Reading> {
+    const MANY: f64 = 1e-2;
+    let less = |r: Reading| Reading {
+        sd: (MANY * r.sd).hypot(priors::model_error(r.quantity)),
+        ..r
+    };
+    central(shots).into_iter().map(less).collect()
 }
 
 /// The median of each quantity, with the standard error of a median of so many shots.

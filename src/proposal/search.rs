@@ -13,7 +13,9 @@ use super::situation::{Evidence, Situation};
 use super::stock::Part;
 use super::weigh::{Draft, Ruled, Scored, Weigher};
 use crate::club::Hold;
+use crate::correction::Z80;
 use crate::head::{Setting, SettingError};
+use crate::tendency::Ground;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -125,6 +127,10 @@ pub struct Proposal {
 const FEWEST: f64 = 5.0;
 /// Below this share of a curable miss it is not the club.
 pub(super) const NOT_THE_CLUB: f64 = 0.5;
+
+/// Half-width of the 80 % interval of a miss that just differs from the aim, two-sided at the level of
+/// one in ten, as a share of the miss: normal quantiles of 0.9 and 0.95.
+const TOLD: f64 = 1.2816 / 1.6449;
 
 /// Searches the settings of a club for a player.
 ///
@@ -312,17 +318,22 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     if half <= worth {
         return Some(Answer::WithinNoise);
     }
-    // Of the squared half-width, what the shots scatter shrinks with their number; what was not
-    // measured stays.
-    let scatter = t.offline.sd.powi(2) / t.effective;
-    let share = scatter / t.offline.se.powi(2).max(f64::MIN_POSITIVE);
-    let stays = half * half * (1.0 - share).max(0.0);
-    if stays > 0.5 * worth * worth {
+    // Of the variance, what was not measured and stays; the rest shrinks with the number of shots.
+    let across = Ground::new(1.0, 1.0, 0.0, 0.0);
+    let stays = Z80 * Z80 * across.dot(&(t.open.stays * across)).max(0.0);
+    let too_wide = |told: f64| stays > 0.5 * told * told;
+    // What is worth a change cannot be told then, but a miss as large as this one may be.
+    let told = match too_wide(worth) {
+        true => worth.max(TOLD * t.offline_miss.miss.abs()),
+        false => worth,
+    };
+    if too_wide(told) {
         return Some(Answer::NotMeasured {
             stays: stays.sqrt(),
         });
     }
-    let need = t.effective * half * half * share / (worth * worth - stays);
+    let shrinks = 1.0 - (stays / (Z80 * t.offline.se).powi(2)).clamp(0.0, 1.0);
+    let need = t.effective * half * half * shrinks / (told * told - stays);
     Some(Answer::TooFew {
         more: (need - t.effective).ceil().max(3.0) as usize,
         open: half,

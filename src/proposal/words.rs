@@ -46,6 +46,9 @@ pub struct Taken {
 /// A height or a spin that is said is a complaint if it differs from the usual by more than this.
 const ODD: f64 = 0.2;
 
+/// A height that is too high for a player who wants so much at most is beyond that by this factor.
+const BEYOND: f64 = 1.1;
+
 /// Standard deviations beyond which a part of a swing is told as rare.
 pub const RARE: f64 = 2.0;
 
@@ -129,9 +132,16 @@ impl<'a> Situation<'a> {
             goal.spin_rate = Some(Window::at(usual_spin));
         }
         if let Some(c) = miss.height.filter(|_| miss.apex.is_none()) {
+            // What is too high is above what the player wants, too.
+            let (wanted, usual) = (goal.apex, usual_apex * factor(c));
+            let value = match (c, wanted) {
+                (Complaint::High, Some(w)) => usual.max(BEYOND * w.high),
+                (Complaint::Low, Some(w)) => usual.min(w.low / BEYOND),
+                _ => usual,
+            };
             said.push(Reading {
                 quantity: Quantity::Apex,
-                value: usual_apex * factor(c),
+                value: if value.is_finite() { value } else { usual },
                 sd: 0.12 * usual_apex,
             });
         }

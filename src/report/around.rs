@@ -54,6 +54,16 @@ impl Around {
         }
     }
 
+    /// Where the ball should land, m.
+    pub(super) fn aim_offline_m(&self) -> f64 {
+        self.aim_start_m + self.aim_curve_m
+    }
+
+    /// Whether a ball that lands so far to the right, m, is in the fairway that the player has.
+    pub(super) fn in_the_fairway(&self, offline_m: f64) -> bool {
+        (offline_m - self.aim_offline_m()).abs() < 0.5 * self.wanted.fairway_m
+    }
+
     /// Whether all that was asked for is where the ball starts, curves and lands.
     pub(super) fn sideways_only(&self) -> bool {
         let sideways = ["line", "start", "curve"];
@@ -73,7 +83,7 @@ pub(super) fn around_text(a: &Around, page: &mut Page) {
         page.line(&match window {
             true => format!(
                 "The player's aim: lands {}, curves {curve}.",
-                page.sideways(a.aim_start_m + a.aim_curve_m)
+                page.sideways(a.aim_offline_m())
             ),
             false => format!("The player's aim: starts {start}, curves {curve}."),
         });

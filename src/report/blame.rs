@@ -295,5 +295,9 @@ fn because(mut causes: Vec<Named>, whole: f64) -> (String, bool) {
         named.push(words);
     }
     let sure = first.mean.abs() > Z80 * first.sd;
-    (format!("because {}", named.join(" and ")), sure)
+    let mut words = format!("because {}", named.join(" and "));
+    if !words.starts_with("because of") {
+        words = words.replace(" and of ", " and because of ");
+    }
+    (words, sure)
 }

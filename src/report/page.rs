@@ -157,8 +157,8 @@ impl Page {
     pub fn side(&self, m: f64) -> String {
         let v = self.in_unit(m);
         match v {
-            v if v > 0.0 => format!("{v:.1} R"),
-            v if v < 0.0 => format!("{:.1} L", -v),
+            v if v >= 0.05 => format!("{v:.1} R"),
+            v if v <= -0.05 => format!("{:.1} L", -v),
             _ => "0.0  ".into(),
         }
     }

@@ -149,7 +149,7 @@ impl Understood {
                 .map(|v| format!("spin {v:.0} rpm")),
         );
         if !wanted.is_empty() {
-            page.line(&format!("Wanted: {}.", wanted.join(", ")));
+            page.line(&format!("So this is wanted: {}.", wanted.join(", ")));
         }
         for g in gaps {
             page.indented("- ", &g);

@@ -50,6 +50,11 @@ impl Wanted {
         }
     }
 
+    /// Whether the player minds the landing angle.
+    pub(super) fn minds_landing(&self) -> bool {
+        self.landing_from_deg.or(self.landing_to_deg).is_some()
+    }
+
     /// In words; nothing if nothing is wanted in particular.
     pub(super) fn text(&self, page: &mut Page) {
         let window = |from: Option<f64>, to: Option<f64>, show: &dyn Fn(f64) -> String| {

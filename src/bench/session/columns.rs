@@ -123,7 +123,7 @@ pub(super) fn roles(header: &[String], mapping: Option<&Mapping>) -> Result<Vec<
         .copied()
         .collect();
     for (role, name) in roles.iter_mut().zip(&plain) {
-        let named = role_by_name(name);
+        let named = role_by_name(first_of_twins(name, &plain));
         if *role == Role::Ignored && !taken.iter().any(|t| same(t, &named)) {
             *role = named;
         }
@@ -141,6 +141,21 @@ pub(super) fn roles(header: &[String], mapping: Option<&Mapping>) -> Result<Vec<
     }
     Ok(roles)
 }
+
+/// The name without the number that it got because it was there before.
+fn first_of_twins<'n>(name: &'n str, all: &[String]) -> &'n str {
+    match name.rsplit_once(" (") {
+        Some((first, _)) if all.iter().any(|n| n == first) => first,
+        _ => name,
+    }
+}
+
+/// How units are written that are not known by that name.
+const WRITTEN: [&str; 24] = [
+    "kn", "kt", "kts", "kph", "kmh", "km", "kmph", "ms", "mps", "fps", "yds", "yard", "yards",
+    "meter", "meters", "metre", "metres", "feet", "foot", "inch", "inches", "degree", "degrees",
+    "rps",
+];
 
 /// So many letters wrong, missing, too many or swapped still look like a slip.
 const SLIP: usize = 2;
@@ -163,6 +178,20 @@ fn misspelt(header: &[String], plain: &[String], roles: &[Role]) -> Result<(), S
         if !units.is_empty() {
             return Err(format!(
                 "the column '{told}' lacks its unit: say {}",
+                units.join(" or ")
+            ));
+        }
+        let of = |k: &&(String, Role)| {
+            let unit = name.rsplit_once('_').filter(|(_, u)| WRITTEN.contains(u));
+            unit.is_some_and(|(what, _)| {
+                let rest = k.0.strip_prefix(what);
+                What::named(what).is_some() && rest.is_some_and(|r| r.starts_with('_'))
+            })
+        };
+        let units: Vec<&str> = known.iter().filter(of).map(|k| k.0.as_str()).collect();
+        if !units.is_empty() {
+            return Err(format!(
+                "the column '{told}' has a unit that is not known: say {}",
                 units.join(" or ")
             ));
         }

@@ -47,12 +47,8 @@ impl<'a> Rows<'a> {
         if record.len() < self.names.len() || extra {
             let (have, want) = (record.len(), self.names.len());
             let allowed = format!("the line has {have} cells, the header line {want}");
-            self.complain(
-                line,
-                "line",
-                record.iter().next_back().unwrap_or_default(),
-                allowed,
-            );
+            let cells: Vec<&str> = record.iter().collect();
+            self.complain(line, "line", &cells.join(","), allowed);
             return;
         }
         // None once the line has said a number that cannot be.

@@ -5,7 +5,7 @@ use super::descriptions::{
     Added, Adding, Described, PLAYERS, Table, all, head, kept, once, text, wanted,
 };
 use crate::bench::BenchError;
-use crate::bench::describe::{BuildFile, Source, kept_build, read_build};
+use crate::bench::describe::{BuildFile, Source, kept_build, read_build, read_player};
 use crate::club::Club;
 use crate::head::{ClubKind, Head};
 use rusqlite::{OptionalExtension, params};
@@ -152,11 +152,19 @@ impl Adding<'_> {
     pub fn build(&self, source: &Source<'_>) -> Result<(Added, BuildFile, Club), BenchError> {
         let file = read_build(source)?;
         let c = &self.c;
-        wanted(c, PLAYERS, &file.player)?;
-        let club = file.club(&head(c, &file.head)?.1, source)?;
+        let player = wanted(c, PLAYERS, &file.player)?;
+        let hand = read_player(&kept(&file.player, &player))?.hand;
+        let (head_file, head) = head(c, &file.head)?;
+        let club = file.club(&head, source)?;
         if let Some(old) = text(c, BUILDS, &file.name)? {
             let same = kept_build(&kept(&file.name, &old))? == file;
             return Ok((once(BUILDS, &file.name, same)?, file, club));
+        }
+        if head_file.hand.is_some_and(|of_head| of_head != hand) {
+            return Err(BenchError::Conflict(format!(
+                "'{}' is a head for the other hand than '{}' plays with",
+                file.head, file.player
+            )));
         }
         if let Some(replaced) = &file.replaces {
             let old = wanted(c, BUILDS, replaced)?;

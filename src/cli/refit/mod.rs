@@ -262,18 +262,20 @@ fn pairs(
     builds: &Builds<'_>,
     summaries: &[SessionSummary],
 ) -> Result<Vec<Played>, Failure> {
-    let mut pairs: HashMap<(&str, &str), (usize, [bool; FEATURES.len()])> = HashMap::new();
+    type Moved<'s> = (usize, [bool; FEATURES.len()], &'s SessionSummary);
+    let mut pairs: HashMap<(&str, &str), Moved<'_>> = HashMap::new();
     for s in summaries {
-        let (sessions, seen) = pairs.entry((&s.player, &s.head)).or_default();
+        let pair = pairs.entry((&s.player, &s.head));
+        let (sessions, seen, first) = pair.or_insert((0, Default::default(), s));
         *sessions += 1;
         for (f, v) in s.features.iter().enumerate() {
-            seen[f] |= v.abs() > 1e-9;
+            seen[f] |= (v - first.features[f]).abs() > 1e-6;
         }
     }
     let mut pairs: Vec<_> = pairs.into_iter().collect();
-    pairs.sort_unstable();
+    pairs.sort_unstable_by_key(|(names, _)| *names);
     let (mut reader, mut out) = (Reader::new(bench, builds), Vec::new());
-    for ((player, head), (sessions, seen)) in pairs {
+    for ((player, head), (sessions, seen, _)) in pairs {
         let Some(latest) = bench.latest_with(player, head)? else {
             continue;
         };

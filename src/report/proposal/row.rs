@@ -164,15 +164,28 @@ pub(super) fn row_text(r: &RowReport, around: &Around, page: &mut Page) {
         )
     };
     let plain = |i: &Range80| format!("{:.0} to {:.0}", page.in_unit(i.low), page.in_unit(i.high));
+    // A share of a miss, unless the average ball is in the fairway as it is.
+    let now = r.offline_m.mean - r.offline_change_m.mean;
+    let takes = match around.in_the_fairway(now) && around.sideways_only() {
+        true => "the average ball is in the fairway as it is".into(),
+        false => format!(
+            "{} {:.0} % of {}",
+            if r.cures_percent < 0.0 {
+                "adds"
+            } else {
+                "takes away"
+            },
+            r.cures_percent.abs(),
+            around.miss()
+        ),
+    };
+    let landing = match around.wanted.minds_landing() {
+        true => format!(", landing at {:.1} deg", r.landing_angle_deg),
+        false => String::new(),
+    };
     let text = format!(
-        "{} {:.0} % of {}: lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}, spin {:.0} to {:.0}",
-        if r.cures_percent < 0.0 {
-            "adds"
-        } else {
-            "takes away"
-        },
-        r.cures_percent.abs(),
-        around.miss(),
+        "{takes}: lands {} ({}); moves it {} ({}); start {}, curve {}; carry {}, height {}{landing}, \
+         spin {:.0} to {:.0}",
         page.sideways(r.offline_m.mean),
         between(&r.offline_m),
         page.sideways(r.offline_change_m.mean),
@@ -185,7 +198,8 @@ pub(super) fn row_text(r: &RowReport, around: &Around, page: &mut Page) {
         r.spin_rate_rpm.high,
     );
     page.indented("   ", &text);
-    if r.bends_m > BENT * r.carry_m.mean && r.cures_percent > 0.0 {
+    let off = |landed: f64| (landed - around.aim_offline_m()).abs();
+    if r.bends_m > BENT * r.carry_m.mean && off(r.offline_m.mean) < off(now) {
         let text = "it lands nearer because it is bent back, not because it starts nearer: for a \
                     straight ball it takes aim or path";
         page.indented("   ", text);
@@ -218,7 +232,7 @@ pub(super) fn row_text(r: &RowReport, around: &Around, page: &mut Page) {
             ),
         );
     }
-    page.indented("   ", &costs(r, around.hand, page));
+    page.indented("   ", &costs(r, around, page));
     if !r.measure.is_empty() {
         page.indented(
             "   ",
@@ -228,16 +242,20 @@ pub(super) fn row_text(r: &RowReport, around: &Around, page: &mut Page) {
 }
 
 /// What the change costs.
-fn costs(r: &RowReport, hand: Hand, page: &Page) -> String {
-    let look = r.face_on_sole_change_deg * hand.sign();
+fn costs(r: &RowReport, around: &Around, page: &Page) -> String {
+    let look = r.face_on_sole_change_deg * around.hand.sign();
     let look = match look {
         l if l > 0.05 => format!(", on its sole {l:.1} deg more open"),
         l if l < -0.05 => format!(", on its sole {:.1} deg more closed", -l),
         _ => String::new(),
     };
     let by = |m: f64| signed(page.in_unit(m), 1);
+    let farther = match around.wanted.fairway_m > 0.0 {
+        true => "lands farther outside the fairway",
+        false => "lands farther off",
+    };
     format!(
-        "lands farther off with {:.0} %; carry {} {unit}, height {} {unit}; swing weight {} ({}), head \
+        "{farther} with {:.0} %; carry {} {unit}, height {} {unit}; swing weight {} ({}), head \
          {:.1} g ({}){look}, inertia {:.0} g cm2 ({}); undo: {}",
         100.0 * r.harms_probability,
         by(r.carry_change_m),

@@ -101,6 +101,8 @@ pub struct TendencyReport {
     pub curve_against_aim: MissReport,
     pub offline_against_aim: MissReport,
     pub miss_differs_from_aim: bool,
+    /// Width of the fairway that the player has there; 0 is a line.
+    pub fairway_m: f64,
     /// Parts of the launch that were not measured in most shots but inferred.
     pub inferred: Vec<String>,
     /// Ground figures of the device beside those flown here.
@@ -161,6 +163,7 @@ impl TendencyReport {
             miss_differs_from_aim: [&t.start_miss, &t.curve_miss, &t.offline_miss]
                 .iter()
                 .any(|a| a.differs()),
+            fairway_m: 0.0,
             flagged: t
                 .flags
                 .iter()
@@ -233,6 +236,12 @@ impl Report for TendencyReport {
             page.sideways(self.offline_m.mean)
         ));
         page.line(&self.against_aim(page));
+        if self.offline_against_aim.miss_m.abs() < 0.5 * self.fairway_m {
+            page.line(&format!(
+                "The average ball is in the fairway of {}.",
+                page.length(self.fairway_m)
+            ));
+        }
         page.line(&self.blame.sentence);
         let unit = page.length_unit();
         let sided = |name: &str, f: &FigureReport, page: &Page| {
@@ -260,7 +269,11 @@ impl Report for TendencyReport {
         };
         let signed = |name: &str, f: &FigureReport| {
             let mut row = number(name, f, 1, "deg");
-            let side = if f.mean >= 0.0 { 'R' } else { 'L' };
+            let side = match f.mean {
+                v if v >= 0.05 => 'R',
+                v if v <= -0.05 => 'L',
+                _ => ' ',
+            };
             row[1] = format!("{:.1} {side}", f.mean.abs());
             row
         };
