@@ -87,7 +87,7 @@ fn a_miss_that_says_nothing() {
     }
     shop.run(&["propose", "--build", "IF-D1"]).fails(
         4,
-        &["no session with build 'IF-D1' is logged; log one, or say --miss"],
+        &["no session with build 'IF-D1' is logged: log one; propose and whatif"],
     );
     assert_eq!(shop.json(&["list", "proposals"]), serde_json::json!([]));
 }

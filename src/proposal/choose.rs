@@ -18,6 +18,9 @@ const EVEN: f64 = 0.25;
 /// A row that costs no more than this share of what the first one gains is as good, however sure the
 /// difference is.
 const SAME: f64 = 0.02;
+/// What takes away less of the miss than the first by more than this share of it is no tie, however
+/// little of the loss that is: where nearly all of it is spread, say, or what words leave open.
+const AS_MUCH: f64 = 0.1;
 /// What counts as less work, m of expected loss: the least that a step takes, a slider moved.
 const A_STEP: f64 = 0.2 * YARD;
 /// So many of the best rows are compared, however many are shown.
@@ -162,8 +165,11 @@ impl Weigher<'_> {
         (picked, tied.min(rows))
     }
 
-    /// Whether a setting is as good as the best one: see [`TIE`] and [`SAME`].
+    /// Whether a setting is as good as the best one: see [`TIE`], [`SAME`] and [`AS_MUCH`].
     fn equals(&self, s: &Scored, best: &Scored) -> bool {
+        if self.cures(&best.prediction) - self.cures(&s.prediction) > AS_MUCH {
+            return false;
+        }
         let gain = self.loss_now - best.cost();
         let more = s.price() - best.price();
         more <= SAME * gain
