@@ -20,7 +20,7 @@ const EVEN: f64 = 0.25;
 const SAME: f64 = 0.02;
 /// What takes away less of the miss than the first by more than this share of it is no tie, however
 /// little of the loss that is: where nearly all of it is spread, say, or what words leave open.
-const AS_MUCH: f64 = 0.1;
+const AS_MUCH: f64 = 1.0 / 3.0;
 /// What counts as less work, m of expected loss: the least that a step takes, a slider moved.
 const A_STEP: f64 = 0.2 * YARD;
 /// So many of the best rows are compared, however many are shown.
