@@ -161,11 +161,18 @@ impl Tendency {
 /// Two days are of one swing unless they differ by more than days do with this probability.
 const ONE_SWING: f64 = 0.99;
 
+/// So many shots of a day tell whether it is another swing.
+const JUDGED: f64 = 4.5;
+
 impl Tendency {
     /// Whether the launches of two days differ by no more than their scatter and what is believed
     /// before any data of what a day adds ([`crate::correction::Local::day`]): launch angle,
-    /// direction, spin axis and spin rate at once, by their Mahalanobis distance.
+    /// direction, spin axis and spin rate at once, by their Mahalanobis distance. Fewer than
+    /// [`JUDGED`] shots do not tell their own scatter, and are of one swing with all.
     pub fn is_of_one_swing_with(&self, other: &Tendency) -> bool {
+        if self.effective.min(other.effective) < JUDGED {
+            return true;
+        }
         // In the order and the units of `RESPONSES`.
         const RESPONSES: [(usize, f64); 4] = [(1, DEG), (2, DEG), (4, DEG), (3, RPM)];
         let both = self.launch_covariance + other.launch_covariance;

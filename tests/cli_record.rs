@@ -371,12 +371,25 @@ fn the_wind_is_no_effect() {
     assert!(moved.abs() < 0.5, "{moved}");
     let warnings = report["warnings"].to_string();
     assert!(warnings.contains("not hit in one air"), "{warnings}");
+    // So does the card, in the same air.
+    let card = shop.json(&["card", "--build", "IF-D2"]);
+    let balls = card["ball"].as_array().unwrap();
+    assert!(balls.len() == 2 && balls.iter().all(|b| b["flown_again"] == true));
+    assert_eq!(balls[1]["offline_m"], report["offline_after_m"]);
     // The same shots in one wind have nothing to be flown again for.
     let again = ["check", "--build", "IF-D2", "--before", "calm", "--after"];
     log("IF-D2", "calm-too", "0");
     let one = shop.json(&[&again[..], &["calm-too"]].concat());
     assert_eq!(one["warnings"], serde_json::json!([]));
     log("IF-D1", "gust", "6");
+    // The same comparison in another order is the same, not a second look.
+    let ordered = |first: &str, second: &str| {
+        let names = ["--before", first, "--before", second, "--after", "calm-too"];
+        let again = ["check", "--build", "IF-D2"];
+        shop.json(&[&again[..], &names].concat());
+        shop.json(&["list", "verdicts"]).as_array().unwrap().len()
+    };
+    assert_eq!(ordered("calm", "gust"), ordered("gust", "calm"));
     let propose = |names: [&str; 2]| {
         let [a, b] = names;
         let mut all = shop.propose(&["--session", a, "--session", b, "--dry-run"]);

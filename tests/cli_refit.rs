@@ -242,6 +242,28 @@ fn the_prior_is_of_an_earlier_season() {
     // Of the two, the latest that began before.
     assert_eq!(fit("last", "2027-05-08", "2027-05-08"), 2);
     assert_eq!(fit("between", "2027-05-05", "2027-05-06"), 2);
+    // What a prior learned is handed on.
+    let all = shop.json(&["list", "sessions"]);
+    let of = |day: &str| {
+        let found = all.as_array().unwrap().iter().find(|s| s["date"] == day);
+        found.unwrap()["session"].as_str().unwrap().to_string()
+    };
+    let ran = shop.run(&["withdraw", &of("2027-05-03")]);
+    assert!(
+        ran.err.starts_with("models 2, 3, 4 may have learned"),
+        "{}",
+        ran.err
+    );
+    let ran = shop.run(&[
+        "refit",
+        "--season",
+        "next",
+        "--from",
+        "2027-05-05",
+        "--prior",
+        "4",
+    ]);
+    assert!(ran.err.contains("count twice"), "{}", ran.err);
 }
 
 /// Too few sessions leave the use of what the prior has proven standing.

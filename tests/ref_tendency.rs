@@ -238,6 +238,37 @@ fn prop_what_is_not_measured_stays_open() {
     assert!(gap < 2.0 * told.offline.se, "{gap} {}", told.offline.se);
 }
 
+/// Sessions of which one lacks the direction leave the same open in either order: less than the one,
+/// and of few shots little.
+#[test]
+fn inv_what_is_open_has_no_order() {
+    let without = |list: &mut Vec<Measured>| {
+        for m in list {
+            m.set(Quantity::LaunchDirection, None);
+            m.set(Quantity::SpinAxis, None);
+        }
+    };
+    let error = |sessions: [SessionReading; 2]| {
+        let [a, b] = sessions;
+        let offset = a.shots.len();
+        let both = a.joined(b, offset, 0);
+        let t = tendency(&both, ClubKind::Driver, &Aim::default()).expect("data");
+        (t.offline.se, t.open.inferred)
+    };
+    let part = || session(4, 1.0, 5, without);
+    let whole = |n: usize| session(n, 1.0, 6, |_| {});
+    let (one, inferred) = error([whole(12), part()]);
+    let (other, too) = error([part(), whole(12)]);
+    assert!((one / other - 1.0).abs() < 1e-9, "{one} {other}");
+    assert_eq!([inferred, too], [[false; 5]; 2]);
+    let alone = tendency(&part(), ClubKind::Driver, &Aim::default()).expect("data");
+    // A fourth of the shots errs alike, by what is not measured.
+    let open = |t: f64| (one * one - t * t).max(0.0).sqrt() / alone.offline.se;
+    assert!(open(0.0) < 0.3, "{one} {}", alone.offline.se);
+    let (few, _) = error([whole(40), part()]);
+    assert!(few < one, "{few} {one}");
+}
+
 /// The device's own carry is kept beside the carry flown here.
 #[test]
 fn inv_the_device_is_shown_beside() {

@@ -1,14 +1,15 @@
 //! The job card.
 
 use super::Failure;
-use super::context::{Context, Fitted, fitted};
+use super::context::{Context, Fitted, build_of, fitted};
 use super::filed::{Withdrawn, ever_logged_with, overlap, texts_in};
 use super::followed::followed;
-use super::visit::{latest_visit, see, sessions};
+use super::visit::{Basis, latest_visit, see_on, sessions};
 use crate::bench::Bench;
 use crate::bench::describe::Angle;
-use crate::bench::store::{Proposal, Verdict};
+use crate::bench::store::{Proposal, SessionRecord, Verdict};
 use crate::flight::Wind;
+use crate::hand::Hand;
 use crate::proposal::{RULES_CAUTION, Step, steps};
 use crate::report::{
     Card, CardBall, CardBuild, CardCheck, Page, Range80, Units, filed_words, measures, signed, tidy,
@@ -180,24 +181,29 @@ fn balls<'a>(
     groups: impl Iterator<Item = &'a [String]>,
 ) -> Result<Vec<CardBall>, Failure> {
     let physics = c.physics()?;
-    let mut out = Vec::new();
-    for names in groups {
-        let Some(first) = names.first() else {
-            continue;
-        };
-        let build = bench.session(first)?.info.build;
+    let mut read = Vec::new();
+    for names in groups.filter(|names| !names.is_empty()) {
+        let build = build_of(bench, &names[0])?;
         let f = fitted(bench, Some(&build), None)?;
-        let records = sessions(bench, &build, names)?;
+        read.push((names, sessions(bench, &build, names)?, f));
+    }
+    // All balls of a card in one air, as they are held against each other.
+    let all: Vec<&[SessionRecord]> = read.iter().map(|(_, records, _)| &records[..]).collect();
+    let hand = read.first().map_or(Hand::Right, |(_, _, f)| f.hand());
+    let basis = Basis::of(&all, hand, &physics);
+    let mut out = Vec::new();
+    for (names, records, f) in &read {
         let mut days: Vec<String> = records.iter().map(|r| r.info.date.to_string()).collect();
         days.dedup();
-        let seen = see(&records, &f, &physics)?;
+        let seen = see_on(records, f, &physics, &basis)?;
         let (t, s) = (&seen.tendency, f.hand().sign());
         out.push(CardBall {
-            build,
+            build: f.build.name.clone(),
             session: names.join(", "),
             date: days.join(", "),
             shots: t.shots,
             in_wind: seen.conditions.wind != Wind::default(),
+            flown_again: seen.flown_again,
             start_m: tidy(t.start.mean * s),
             curve_m: tidy(t.curve.mean * s),
             offline_m: tidy(t.offline.mean * s),
@@ -216,7 +222,12 @@ fn ball_line(units: Units, b: &CardBall) -> String {
         b.shots,
         b.session,
         b.date,
-        if b.in_wind { ", in wind" } else { "" },
+        match (b.flown_again, b.in_wind) {
+            (true, true) => ", flown again in one air",
+            (true, false) => ", flown again in one air without wind",
+            (false, true) => ", in wind",
+            (false, false) => "",
+        },
         page.sideways(b.start_m),
         page.sideways(b.curve_m),
         page.sideways(b.offline_m),

@@ -17,6 +17,7 @@ use crate::proposal::{Interval, Options, Situation, what_if};
 use crate::report::{Range80, VerdictReport};
 use crate::verdict::verdict;
 use clap::Args;
+use std::collections::BTreeSet;
 
 /// Compare the sessions before and after a change with what was predicted, and file the verdict.
 ///
@@ -179,7 +180,12 @@ impl Looks {
     ) -> Result<Looks, Failure> {
         let mut all = bench.verdicts(None)?;
         let lists = |v: &Verdict| ["before", "after"].map(|k| texts_in(&v.body[k]));
-        let same = all.iter().rposition(|v| lists(v) == compared);
+        // In whatever order they are named.
+        let sorted = |names: &[String]| -> BTreeSet<String> { names.iter().cloned().collect() };
+        let asked = compared.map(sorted);
+        let same = all
+            .iter()
+            .rposition(|v| lists(v).each_ref().map(|l| sorted(l)) == asked);
         let same = same.and_then(|i| all.drain(i..).next());
         let with_both = [ever_logged_with(bench, old)?, ever_logged_with(bench, new)?];
         let is_look = |v: &&Verdict| {

@@ -286,8 +286,15 @@ impl Withdraw {
             let day = |key: &str| m.body["data"][key].as_str().unwrap_or_default().to_string();
             (day("first_date")..=day("last_date")).contains(&date)
         };
-        let models = bench.models()?.into_iter().filter(within);
-        let versions: Vec<String> = models.map(|m| m.version.to_string()).collect();
+        // A prior that learned from it has handed that on.
+        let mut taught: Vec<i64> = Vec::new();
+        for m in bench.models()? {
+            let prior = m.body["season"]["prior_version"].as_i64();
+            if within(&m) || prior.is_some_and(|p| taught.contains(&p)) {
+                taught.push(m.version);
+            }
+        }
+        let versions: Vec<String> = taught.iter().map(i64::to_string).collect();
         match &versions[..] {
             [] => (),
             [one] => c.note(&format!(

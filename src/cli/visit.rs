@@ -147,7 +147,7 @@ pub(super) fn visit(all: &[SessionInfo]) -> Vec<String> {
 /// source: half a year).
 const SAME_PLAYER: i32 = 183;
 
-/// The sessions named, or those of all days that speak of the club as it is: the latest one with the
+/// The sessions named, or those of all days that speak of the club as it is: the latest day with the
 /// build, and those of half a year before it in the same air and wind. A day of its own is the largest
 /// part of what a single session leaves open. Latest first.
 fn all_days(bench: &Bench, build: &str, names: &[String]) -> Result<Vec<SessionRecord>, Failure> {
@@ -164,7 +164,8 @@ fn all_days(bench: &Bench, build: &str, names: &[String]) -> Result<Vec<SessionR
     let mut all = bench.sessions(&filter)?;
     all.retain(|s| {
         let days = last.info.date.since(s.date).map(|span| span.get_days());
-        days.is_ok_and(|d| d <= SAME_PLAYER) && s.meta.conditions() == conditions
+        let alike = || s.meta.conditions() == conditions;
+        s.date == last.info.date || days.is_ok_and(|d| d <= SAME_PLAYER) && alike()
     });
     all.sort_by_key(|s| Reverse((s.date, s.id)));
     let names: Vec<String> = all.into_iter().map(|s| s.name).collect();

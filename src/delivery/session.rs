@@ -11,7 +11,7 @@ use crate::priors::{self, DeliveryPrior};
 use crate::quantity::{Measured, Quantity, TABLE};
 use crate::robust::median_and_mad;
 use crate::units::{DEG, RPM};
-use nalgebra::{Matrix4, Matrix4x5, Matrix5, SMatrix, SVector, Vector4};
+use nalgebra::{DMatrix, Matrix4, Matrix4x5, Matrix5, SMatrix, SVector, Vector4};
 use rayon::prelude::*;
 
 /// One shot, completed: what was measured stands, what was not is the model's best guess.
@@ -253,6 +253,7 @@ impl SessionReading {
     /// This session and another one of the same club as one, with the centre of the first; indices
     /// of the second are moved up by `offset`, and its shots are of day number `day`.
     pub fn joined(mut self, other: SessionReading, offset: usize, day: usize) -> SessionReading {
+        let counts = [self.shots.len(), other.shots.len()];
         self.shots
             .extend(other.shots.into_iter().map(|s| ShotReading {
                 index: s.index + offset,
@@ -261,8 +262,47 @@ impl SessionReading {
             }));
         self.empty
             .extend(other.empty.into_iter().map(|i| i + offset));
+        let all = self.shots.len();
+        let of_all = |q| -> usize {
+            let measured = |s: &&ShotReading| s.measured.get(q).is_some();
+            self.shots.iter().filter(measured).count()
+        };
+        let inferred = LAUNCH.map(|q| 2 * of_all(q) < all);
+        let weights = counts.map(|n| n as f64 / all.max(1) as f64);
+        self.open = self.open.with(&other.open, weights, inferred);
         self
     }
+}
+
+impl Open {
+    /// What the mean of two sessions leaves open, of so much weight each. What was inferred errs the
+    /// same way in both: standard deviations add up, not variances.
+    fn with(&self, other: &Open, [own, its]: [f64; 2], inferred: [bool; 5]) -> Open {
+        fn sum<const N: usize>(
+            a: &SMatrix<f64, N, N>,
+            b: &SMatrix<f64, N, N>,
+            [own, its]: [f64; 2],
+        ) -> SMatrix<f64, N, N> {
+            let both = root(a) * own + root(b) * its;
+            both * both
+        }
+        let weights = [own, its];
+        Open {
+            inferred,
+            launch: sum(&self.launch, &other.launch, weights),
+            ground: sum(&self.ground, &other.ground, weights),
+            stays: sum(&self.stays, &other.stays, weights),
+        }
+    }
+}
+
+/// The symmetric square root of a covariance.
+fn root<const N: usize>(covariance: &SMatrix<f64, N, N>) -> SMatrix<f64, N, N> {
+    let eigen = DMatrix::from_fn(N, N, |i, j| covariance[(i, j)]).symmetric_eigen();
+    let sd = eigen.eigenvalues.map(|v| v.max(0.0).sqrt());
+    let of = &eigen.eigenvectors;
+    let root = of * DMatrix::from_diagonal(&sd) * of.transpose();
+    SMatrix::from_fn(|i, j| root[(i, j)])
 }
 
 /// The prior itself, marked as not converged: what is left when a fit has no answer.

@@ -303,11 +303,23 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
         .goal
         .apex
         .is_some_and(|a| a.outside(t.apex.mean) > 2.0 * t.apex.se);
+    // Of the variance, what was not measured and stays; the rest shrinks with the number of shots.
+    let across = Ground::new(1.0, 1.0, 0.0, 0.0);
+    let stays = Z80 * Z80 * across.dot(&(t.open.stays * across)).max(0.0);
+    let too_wide = |told: f64| stays > 0.5 * told * told;
+    // What is worth a change cannot be told then, but a miss as large as this one may be.
+    let told = match too_wide(worth) {
+        true => worth.max(TOLD * t.offline_miss.miss.abs()),
+        false => worth,
+    };
+    let not_measured = too_wide(told).then(|| Answer::NotMeasured {
+        stays: stays.sqrt(),
+    });
     if t.effective < FEWEST {
-        return Some(Answer::TooFew {
+        return not_measured.or(Some(Answer::TooFew {
             more: (FEWEST * 2.0 - t.effective).ceil() as usize,
             open: t.offline_miss.half_width,
-        });
+        }));
     }
     let differs = [&t.offline_miss, &t.curve_miss].iter().any(|a| a.differs());
     let miss = s.goal.systematic(now, now.ground[2]);
@@ -318,19 +330,8 @@ fn first_answer(s: &Situation, options: &Options, now: &Outcome) -> Option<Answe
     if half <= worth {
         return Some(Answer::WithinNoise);
     }
-    // Of the variance, what was not measured and stays; the rest shrinks with the number of shots.
-    let across = Ground::new(1.0, 1.0, 0.0, 0.0);
-    let stays = Z80 * Z80 * across.dot(&(t.open.stays * across)).max(0.0);
-    let too_wide = |told: f64| stays > 0.5 * told * told;
-    // What is worth a change cannot be told then, but a miss as large as this one may be.
-    let told = match too_wide(worth) {
-        true => worth.max(TOLD * t.offline_miss.miss.abs()),
-        false => worth,
-    };
-    if too_wide(told) {
-        return Some(Answer::NotMeasured {
-            stays: stays.sqrt(),
-        });
+    if not_measured.is_some() {
+        return not_measured;
     }
     let shrinks = 1.0 - (stays / (Z80 * t.offline.se).powi(2)).clamp(0.0, 1.0);
     let need = t.effective * half * half * shrinks / (told * told - stays);

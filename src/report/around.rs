@@ -122,12 +122,12 @@ fn correction_line(a: &Around) -> String {
 /// What to mind where sessions were hit in different air or wind and flown again in `conditions`.
 pub fn mixed_air_warning(conditions: &Conditions) -> String {
     let wind = match conditions.wind == Wind::default() {
-        true => ", without wind",
-        false => "",
+        true => ", without wind; that is as good as the air and wind that were logged",
+        false => "; that is as good as the air that was logged",
     };
     format!(
         "these sessions were not hit in one air and wind: all shots are flown again in the air of the \
-         latest{wind}; that is as good as the wind that was logged"
+         latest{wind}"
     )
 }
 

@@ -105,7 +105,20 @@ impl Understood {
         let carry = self.figures.iter().find(|f| f.figure == "carry_m");
         let hair = carry.map_or(1.0, |f| 0.004 * f.taken);
         for f in &self.figures {
+            let level = match f.figure {
+                "apex_m" => self.height.is_some(),
+                "spin_rate_rpm" => self.spin.is_some(),
+                _ => false,
+            };
             let Some(v) = f.said else {
+                if level {
+                    said.push(format!(
+                        "{} {} (amount assumed)",
+                        name(f),
+                        value(f, f.taken, page)
+                    ));
+                    continue;
+                }
                 open.push(format!("{} {}", name(f), value(f, f.taken, page)));
                 continue;
             };

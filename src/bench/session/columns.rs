@@ -133,7 +133,7 @@ pub(super) fn roles(header: &[String], mapping: Option<&Mapping>) -> Result<Vec<
     }
     for (n, role) in roles.iter().enumerate() {
         if let Some(first) = roles[..n].iter().position(|r| same(r, role)) {
-            let (a, b) = (&header[first], &header[n]);
+            let (a, b) = (&header[first], first_of_twins(&header[n], header));
             return Err(format!(
                 "the columns '{a}' and '{b}' hold the same thing; keep one"
             ));
@@ -151,10 +151,10 @@ fn first_of_twins<'n>(name: &'n str, all: &[String]) -> &'n str {
 }
 
 /// How units are written that are not known by that name.
-const WRITTEN: [&str; 24] = [
-    "kn", "kt", "kts", "kph", "kmh", "km", "kmph", "ms", "mps", "fps", "yds", "yard", "yards",
-    "meter", "meters", "metre", "metres", "feet", "foot", "inch", "inches", "degree", "degrees",
-    "rps",
+const WRITTEN: &[&str] = &[
+    "kn", "kt", "kts", "knot", "knots", "kph", "kmh", "km", "kmph", "mi", "mile", "miles", "ms",
+    "mps", "fps", "yds", "yard", "yards", "meter", "meters", "metre", "metres", "feet", "foot",
+    "inch", "inches", "degree", "degrees", "radian", "radians", "percent", "rps", "hz", "s",
 ];
 
 /// So many letters wrong, missing, too many or swapped still look like a slip.

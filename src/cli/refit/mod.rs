@@ -71,7 +71,8 @@ impl Refit {
         let mut bench = c.open()?;
         let physics = c.physics()?;
         let prior = self.prior(&bench)?;
-        let learned_to = prior.as_ref().and_then(|m| m.data.last_date.parse().ok());
+        let taught = prior.as_ref().map(|m| learned_to(&bench, m)).transpose()?;
+        let learned_to = taught.as_ref().and_then(|day| day.parse().ok());
         let after = |day: jiff::civil::Date| day.tomorrow().ok();
         let filter = SessionFilter {
             from: self.from.or_else(|| learned_to.and_then(after)),
@@ -80,27 +81,29 @@ impl Refit {
         };
         let builds = Builds::new(&physics);
         let summaries = summaries(&bench, &filter, &builds)?;
-        let taught = match (&prior, self.from) {
-            (Some(m), None) => format!(
-                "model {}, the prior, has learned up to {}; --no-prior fits all without it",
-                m.version, m.data.last_date
+        let by_prior = match (&prior, &taught, self.from) {
+            (Some(m), Some(day), None) => format!(
+                "model {}, the prior, has learned up to {day}; --no-prior fits all without it",
+                m.version
             ),
             _ => String::new(),
         };
         if let (true, Some(days)) = (summaries.is_empty(), days(&bench)?) {
-            let why = match taught.is_empty() {
+            let why = match by_prior.is_empty() {
                 true => "no session to learn from between --from and --to".to_string(),
-                false => format!("no session to learn from: {taught}"),
+                false => format!("no session to learn from: {by_prior}"),
             };
             return Err(Failure::input(format!("{why}; {days}")));
         }
-        if !taught.is_empty() {
+        if !by_prior.is_empty() {
             let until = SessionFilter {
                 to: learned_to,
                 ..SessionFilter::default()
             };
             let count = bench.session_ids(&until)?.len();
-            c.note(&format!("{count} earlier sessions are not read: {taught}"));
+            c.note(&format!(
+                "{count} earlier sessions are not read: {by_prior}"
+            ));
         }
         let season = Season {
             name: self.season.clone(),
@@ -128,13 +131,12 @@ impl Refit {
         let gradients: HashMap<_, _> = names.zip(gradients).collect();
         scored.score_ground(|player, head| gradients.get(&(player, head)).copied());
         let fitted_model = scored.model;
-        if let Some(m) =
-            (prior.as_ref()).filter(|m| m.data.last_date >= fitted_model.data.first_date)
-        {
+        let first = &fitted_model.data.first_date;
+        if let (Some(m), Some(day)) = (&prior, taught.filter(|day| day >= first)) {
             c.note(&format!(
-                "model {} learned from sessions up to {}: those of them that are read here count \
-                 twice; leave --from out, or say --no-prior",
-                m.version, m.data.last_date
+                "model {} learned from sessions up to {day}, by itself or by its prior: those of them \
+                 that are read here count twice; say --no-prior, or --from a later day",
+                m.version
             ));
         }
         let data = &fitted_model.data;
@@ -222,6 +224,22 @@ fn filed_before(bench: &Bench, body: &serde_json::Value) -> Result<Option<u32>, 
     let latest = bench.latest_model()?;
     let same = latest.filter(|m| said(&m.body) == said(body));
     Ok(same.and_then(|m| u32::try_from(m.version).ok()))
+}
+
+/// The last day from which a model or the priors behind it have learned.
+fn learned_to(bench: &Bench, model: &Model) -> Result<String, Failure> {
+    let all = bench.models()?;
+    let mut last = model.data.last_date.clone();
+    let mut at = model.season.prior_version;
+    while let Some(m) = all.iter().find(|m| Some(m.version) == at.map(i64::from)) {
+        let day = m.body["data"]["last_date"].as_str().unwrap_or_default();
+        last = last.max(day.to_string());
+        let before = m.body["season"]["prior_version"].as_u64();
+        let before = before.and_then(|v| u32::try_from(v).ok());
+        // A prior is always an earlier version.
+        at = before.filter(|v| Some(*v) < at);
+    }
+    Ok(last)
 }
 
 /// How many sessions the log holds, and from when to when.

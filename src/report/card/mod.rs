@@ -74,6 +74,8 @@ pub struct CardBall {
     pub date: String,
     pub shots: usize,
     pub in_wind: bool,
+    /// Not all balls of the card were hit in one air and wind: they were flown again in one.
+    pub flown_again: bool,
     pub start_m: f64,
     pub curve_m: f64,
     pub offline_m: f64,

@@ -167,7 +167,10 @@ pub(super) fn row_text(r: &RowReport, around: &Around, page: &mut Page) {
     // A share of a miss, unless the average ball is in the fairway as it is.
     let now = r.offline_m.mean - r.offline_change_m.mean;
     let takes = match around.in_the_fairway(now) && around.sideways_only() {
-        true => "the average ball is in the fairway as it is".into(),
+        true if around.in_the_fairway(r.offline_m.mean) => {
+            "the average ball is in the fairway as it is".into()
+        }
+        true => "takes the average ball out of the fairway".into(),
         false => format!(
             "{} {:.0} % of {}",
             if r.cures_percent < 0.0 {
