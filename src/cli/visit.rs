@@ -200,7 +200,8 @@ pub(super) fn see_all_days(
                 left_out.extend(seen.names);
             }
         }
-        records.retain(|r| kept.contains(&r.info.date));
+        // If none tells anything, what is wrong is said of all.
+        records.retain(|r| kept.is_empty() || kept.contains(&r.info.date));
     }
     let mut seen = see(&records, who, physics)?;
     seen.left_out = left_out;
