@@ -168,7 +168,7 @@ impl Tendency {
     /// Whether the launches of two days differ by no more than their scatter and what is believed
     /// before any data of what a day adds ([`crate::correction::Local::day`]): launch angle,
     /// direction, spin axis and spin rate at once, by their Mahalanobis distance. Fewer than
-    /// [`JUDGED`] shots do not tell their own scatter, and are of one swing with all.
+    /// five shots do not tell their own scatter, and are of one swing with all.
     pub fn is_of_one_swing_with(&self, other: &Tendency) -> bool {
         if self.effective.min(other.effective) < JUDGED {
             return true;
