@@ -18,6 +18,15 @@ pub struct ShotsReport {
 }
 
 impl ShotsReport {
+    /// Whether these are many more shots than others, of another spread, would let one expect.
+    fn take_more_than(&self, other: &ShotsReport) -> bool {
+        let (Some(own), Some(others)) = (self.shots_each, other.shots_each) else {
+            return false;
+        };
+        let share = self.spread_m / other.spread_m.max(f64::MIN_POSITIVE);
+        own as f64 > 2.0 * (others as f64 * share * share).max(1.0)
+    }
+
     /// As it was computed.
     pub fn of(s: &Shots) -> ShotsReport {
         ShotsReport {
@@ -144,10 +153,16 @@ impl Report for PlanReport {
             &rows,
             1,
         );
-        page.line(&if self.adjusted.is_some() {
+        page.line(&if let Some(adjusted) = &self.adjusted {
             format!(
-                "Same delivery: adjusted for {} as measured at the club.",
-                self.adjusted_for.join(", ").replace('_', " ")
+                "Same delivery: adjusted for {} as measured at the club.{}",
+                self.adjusted_for.join(", ").replace('_', " "),
+                if adjusted.take_more_than(&self.raw) {
+                    " The shots also have to tell how far the change itself turns the \
+                     face: that takes more of them than the spread alone."
+                } else {
+                    ""
+                }
             )
         } else {
             "Only the ball was measured: measure face angle, path and strike at the club, and \
