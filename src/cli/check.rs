@@ -26,7 +26,7 @@ use std::collections::BTreeSet;
 /// from one to the other. Where these are fewer than 5 shots, the sessions that the proposal rests on
 /// count with them, and those in the same air and wind that were logged since. A change that no
 /// proposal foretold is predicted now, from the sessions before. Where not all were hit in one air and
-/// wind, all are flown again in the air of the latest, without wind.
+/// wind, all are flown again in the air of the latest, without wind if that is what differs.
 ///
 /// Before and after are compared by shots alone: what a day adds is in no interval, and the shots that
 /// asked for a change make it look larger. Hit both builds on one day.

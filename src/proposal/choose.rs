@@ -103,9 +103,9 @@ impl Weigher<'_> {
         order
     }
 
-    /// Best rows: by price, the best of each kind of change, of those as good the one of least work, as
-    /// far as they are likely to help and pay for their effort; if none pays, those that help. A kind of change that holds another one
-    /// and more must earn its additional effort.
+    /// Best rows: by price, the best of each kind of change (of those as good the one of least work),
+    /// as far as they are likely to help and pay for their effort; if none pays, those that help. A
+    /// kind of change that holds another one and more must earn its additional effort.
     /// The best change of a single lever is among them. Rows that cannot be told from the first
     /// come easiest to undo first, and of these the one of least effort; their number is the second
     /// value. Where every kind is wanted, the others follow, by price.

@@ -154,7 +154,7 @@ fn first_of_twins<'n>(name: &'n str, all: &[String]) -> &'n str {
 const WRITTEN: &[&str] = &[
     "kn", "kt", "kts", "knot", "knots", "kph", "kmh", "km", "kmph", "mi", "mile", "miles", "ms",
     "mps", "fps", "yds", "yard", "yards", "meter", "meters", "metre", "metres", "feet", "foot",
-    "inch", "inches", "degree", "degrees", "radian", "radians", "percent", "rps", "hz", "s",
+    "inch", "inches", "degree", "degrees", "radian", "radians", "percent", "rps", "hz",
 ];
 
 /// So many letters wrong, missing, too many or swapped still look like a slip.

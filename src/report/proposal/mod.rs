@@ -12,7 +12,7 @@ use super::around::around_text;
 use super::{Around, Page, Report, tidy};
 use crate::proposal::{Answer, Proposal, Row};
 use effort::pareto_text;
-use row::{cells, row_text};
+use row::{average_balls, row_text};
 use serde::Serialize;
 
 /// The answer to a miss.
@@ -124,19 +124,10 @@ impl Report for ProposalReport {
         ));
         page.answer(&self.verdict(page));
         around_text(&self.around, page);
-        let mut rows = vec![cells(&self.now, page)];
-        rows.extend(self.rows.iter().map(|r| cells(r, page)));
-        page.heading(&format!(
-            "Average ball, now (0) and after ({})",
-            page.length_unit()
-        ));
-        page.table(
-            &[
-                "", "start", "curve", "offline", "carry", "height", "spin", "helps", "swing",
-                "mass",
-            ],
-            &rows,
-            1,
+        average_balls(
+            "now (0) and after",
+            [&self.now].into_iter().chain(&self.rows),
+            page,
         );
         if self.answer != "change" && self.settings_predicted > 1 {
             page.line("");

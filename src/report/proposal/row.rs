@@ -123,8 +123,22 @@ impl RowReport {
     }
 }
 
+/// The table of what the average ball does with each setting.
+pub(super) fn average_balls<'r>(
+    when: &str,
+    rows: impl IntoIterator<Item = &'r RowReport>,
+    page: &mut Page,
+) {
+    let cells: Vec<Vec<String>> = rows.into_iter().map(|r| cells(r, page)).collect();
+    page.heading(&format!("Average ball, {when} ({})", page.length_unit()));
+    let header = [
+        "", "start", "curve", "offline", "carry", "height", "spin", "helps", "swing", "mass",
+    ];
+    page.table(&header, &cells, 1);
+}
+
 /// The row of the table.
-pub(super) fn cells(r: &RowReport, page: &Page) -> Vec<String> {
+fn cells(r: &RowReport, page: &Page) -> Vec<String> {
     let helps = if r.rank == 0 {
         String::new()
     } else {

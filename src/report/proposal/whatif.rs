@@ -1,7 +1,7 @@
 //! Report of one setting that was asked for.
 
 use super::RowReport;
-use super::row::{cells, row_text};
+use super::row::{average_balls, row_text};
 use crate::report::around::around_text;
 use crate::report::{Around, Page, Report};
 use crate::units::YARD;
@@ -36,18 +36,7 @@ impl Report for WhatIfReport {
             )
         });
         around_text(&self.around, page);
-        page.heading(&format!(
-            "Average ball, now (0) and then (1) ({})",
-            page.length_unit()
-        ));
-        page.table(
-            &[
-                "", "start", "curve", "offline", "carry", "height", "spin", "helps", "swing",
-                "mass",
-            ],
-            &[cells(&self.now, page), cells(&self.then, page)],
-            1,
-        );
+        average_balls("now (0) and then (1)", [&self.now, &self.then], page);
         row_text(&self.then, &self.around, page);
         if !self.then.cautions.is_empty() {
             page.heading("Mind");
